@@ -1,0 +1,1 @@
+"""What the traces mean: readings, ledger, run and verdict. Knows no engine."""

@@ -1,0 +1,124 @@
+"""What a station reads in steady state: one set of dataclasses, filled by both engines.
+
+Field names carry their unit as a suffix (`_w`, `_v_peak`, `_v_rms`, `_a_rms`, `_ohm`, `_s`, `_db`, `_m`); a name without a suffix
+is a pure number. The account is NET power: forward and reflected power are readings and are never booked.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class TransmitterReading:
+    """At the transmitter's terminals; `swr` is against its rated load."""
+
+    power_w: float  # net power leaving the terminals
+    impedance_ohm: complex  # the impedance that the transmitter sees
+    swr: float
+    voltage_v_rms: float
+    current_a_rms: float
+
+
+@dataclass(frozen=True)
+class PartReading:
+    """Any tuner or network between two places of the path; heat = power in - power out in steady state."""
+
+    name: str
+    power_in_w: float
+    power_out_w: float
+    heat_w: float
+
+
+@dataclass(frozen=True)
+class MeterReading:
+    """A directional wattmeter of real reference impedance; forward - reflected is the true net power whatever the reference."""
+
+    name: str
+    forward_w: float
+    reflected_w: float
+    swr: float
+
+
+@dataclass(frozen=True)
+class LineReading:
+    """One line section. Forward and reflected refer to the real impedance sqrt(L/C) of the line (`reference_ohm`)."""
+
+    name: str
+    reference_ohm: float
+    power_in_w: float
+    power_out_w: float
+    heat_w: float
+    forward_in_w: float
+    reflected_in_w: float
+    forward_out_w: float
+    reflected_out_w: float
+    swr_in: float
+    swr_out: float
+    matched_loss_db: float
+    loss_db: float  # as operated: 10 log10(power in / power out)
+    largest_v_peak: float
+    largest_v_at_m: float  # from the line's end nearest the transmitter; the nearest such place if several are equal
+    largest_a_peak: float
+    largest_a_at_m: float
+
+
+@dataclass(frozen=True)
+class AntennaReading:
+    """At the antenna's terminals; `swr` is against sqrt(L/C) of the line that feeds it."""
+
+    power_w: float
+    voltage_v_rms: float
+    current_a_rms: float
+    swr: float
+
+
+@dataclass(frozen=True)
+class Echoes:
+    """How the forward power on a single line builds up, carrier quasi-steady, echo by echo (exact side only)."""
+
+    line: str
+    reflection_at_input: complex  # looking toward the antenna from the line's input, against sqrt(L/C)
+    reflection_looking_back: complex  # looking back toward the transmitter from the line's input, against sqrt(L/C)
+    forward_after_round_trips_w: tuple[float, ...]  # at the line's input; entry n: after n round trips
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Every steady-state reading of a station, parts in the order of the path."""
+
+    transmitter: TransmitterReading
+    networks: tuple[PartReading, ...]
+    meters: tuple[MeterReading, ...]
+    lines: tuple[LineReading, ...]
+    antenna: AntennaReading
+    echoes: Echoes | None = None
+
+    def flatten(self) -> dict[str, float]:
+        """Every number under its path, such as `antenna.power_w` or `feed line.loss_db`; complex ones as `.real` and `.imag`."""
+        flat: dict[str, float] = {}
+        groups = [("transmitter", self.transmitter), ("antenna", self.antenna)]
+        groups += [(part.name, part) for part in (*self.networks, *self.meters, *self.lines)]
+        for name, group in groups:
+            for field in dataclasses.fields(group):
+                value = getattr(group, field.name)
+                if isinstance(value, complex):
+                    flat[f"{name}.{field.name}.real"] = value.real
+                    flat[f"{name}.{field.name}.imag"] = value.imag
+                elif not isinstance(value, str):
+                    flat[f"{name}.{field.name}"] = float(value)
+        return flat
+
+
+def swr_of(reflection: float) -> float:
+    """SWR from the size of a reflection coefficient, (1 + rho)/(1 - rho); infinite from 1 upward."""
+    return (1 + reflection) / (1 - reflection) if reflection < 1 else math.inf
+
+
+def swr_of_powers(forward_w: float, reflected_w: float) -> float:
+    """SWR that a directional wattmeter's two powers amount to; 1 where both are nothing."""
+    if forward_w <= 0:
+        return 1.0 if reflected_w <= 0 else math.inf
+    return swr_of(math.sqrt(max(reflected_w, 0.0) / forward_w))
