@@ -1,0 +1,11 @@
+"""One thread a test, and the same random examples on every machine."""
+
+import os
+
+for variable in ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(variable, "1")
+
+from hypothesis import settings  # noqa: E402 (the variables must be set before numpy is loaded)
+
+settings.register_profile("house", deadline=None, derandomize=True)  # compiling takes longer than any deadline
+settings.load_profile("house")
