@@ -1,5 +1,20 @@
 """The input: what a station is, and how it is read."""
 
+from bouncesim.scenario.lines import LineConstants
 from bouncesim.scenario.model import Antenna, Beat, Claim, Element, Keying, Line, Meter, Network, Part, Scenario, Transmitter, Tuner
 
-__all__ = ["Antenna", "Beat", "Claim", "Element", "Keying", "Line", "Meter", "Network", "Part", "Scenario", "Transmitter", "Tuner"]
+__all__ = [
+    "Antenna",
+    "Beat",
+    "Claim",
+    "Element",
+    "Keying",
+    "Line",
+    "LineConstants",
+    "Meter",
+    "Network",
+    "Part",
+    "Scenario",
+    "Transmitter",
+    "Tuner",
+]
