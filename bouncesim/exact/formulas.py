@@ -1,0 +1,154 @@
+"""Published rules of the feed line as functions, each with its source and what it takes for granted.
+
+They know no station, so that a rule can be held against both engines. "From memory": the source was not at hand.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from bouncesim.exact.phasor import Complex, Real
+
+
+def reflection(load_ohm: ArrayLike, reference_ohm: ArrayLike) -> Complex:
+    """Voltage reflection coefficient (Z - Z0)/(Z + Z0). Source: definition (Pozar, Microwave Engineering, eq. 2.35)."""
+    z, z0 = np.asarray(load_ohm, dtype=complex), np.asarray(reference_ohm)
+    return np.asarray((z - z0) / (z + z0))
+
+
+def swr(rho: ArrayLike) -> Real:
+    """SWR = (1 + rho)/(1 - rho). Source: definition. Assumes no loss near the place where it is read, and a real Z0."""
+    r = np.asarray(rho, dtype=float)
+    return np.asarray((1 + r) / (1 - r))
+
+
+def rho(swr: ArrayLike) -> Real:
+    """Size of the reflection coefficient, (SWR - 1)/(SWR + 1). Source: definition."""
+    s = np.asarray(swr, dtype=float)
+    return np.asarray((s - 1) / (s + 1))
+
+
+def swr_of_powers(forward_w: ArrayLike, reflected_w: ArrayLike) -> Real:
+    """SWR from a directional wattmeter's readings, rho^2 = Pr/Pf. Source: Blake, Electronic Communication Systems, example 14.20.
+
+    It is the line's SWR only where the meter's reference is the line's impedance.
+    """
+    return swr(np.sqrt(np.asarray(reflected_w, dtype=float) / np.asarray(forward_w)))
+
+
+def reflected_share(swr: ArrayLike) -> Real:
+    """Reflected power as a part of the forward power, rho^2. Source: definition; real Z0."""
+    return np.asarray(rho(swr) ** 2)
+
+
+def return_loss_db(rho: ArrayLike) -> Real:
+    """Return loss, -20 log10 rho, dB. Source: definition (Pozar, eq. 2.38)."""
+    return np.asarray(-20 * np.log10(rho))
+
+
+def mismatch_loss_db(rho: ArrayLike) -> Real:
+    """Mismatch loss, -10 log10(1 - rho^2), dB. Source: definition.
+
+    How far the power falls short of what is available from a source that is matched to the reference. Nothing turns into heat by it,
+    and with a tuner it is won back.
+    """
+    return np.asarray(-10 * np.log10(1 - np.asarray(rho, dtype=float) ** 2))
+
+
+def tuned_forward_w(power_w: ArrayLike, rho: ArrayLike) -> Real:
+    """Forward power on a line that passes the net power P on: P/(1 - rho^2). Source: P = Pf - Pr, Pr = rho^2 Pf; real Z0.
+
+    With a lossless tuner and line, P is all that the transmitter gives: the forward power is above it.
+    """
+    return np.asarray(np.asarray(power_w) / (1 - np.asarray(rho, dtype=float) ** 2))
+
+
+def input_impedance(load_ohm: ArrayLike, impedance_ohm: ArrayLike, gamma_length: ArrayLike) -> Complex:
+    """Z0 (ZL + Z0 tanh(gamma l))/(Z0 + ZL tanh(gamma l)). Source: Pozar, eq. 2.91; any loss, complex Z0 allowed."""
+    z, z0, tanh = np.asarray(load_ohm, dtype=complex), np.asarray(impedance_ohm), np.tanh(np.asarray(gamma_length, dtype=complex))
+    return np.asarray(z0 * (z + z0 * tanh) / (z0 + z * tanh))
+
+
+def load_from_three_inputs(input_ohm: complex, short_ohm: complex, open_ohm: complex) -> tuple[complex, complex]:
+    """(Z0, load) from the input impedances of one line with its load, shorted and open. Source: Mishra, RF and Microwave
+    Communication Circuits, example 3.9: Z0^2 = Zsc Zoc, ZL = Zoc (Zin - Zsc)/(Zoc - Zin); any loss."""
+    return complex(short_ohm * open_ohm) ** 0.5, open_ohm * (input_ohm - short_ohm) / (open_ohm - input_ohm)
+
+
+def loss_with_swr_db(matched_db: ArrayLike, swr: ArrayLike) -> Real:
+    """Whole loss of a line whose load has this SWR: 10 log10((a^2 - rho^2)/(a (1 - rho^2))), a = 10^(matched/10), dB.
+
+    Source: amateur radio handbooks (from memory); follows from Pozar, eq. 2.92-2.94. Assumes a real Z0, that is R/L = G/C:
+    with all the loss in the conductor, a short line at an extreme load loses up to about three times as much or as little.
+    """
+    a, r2 = 10 ** (np.asarray(matched_db, dtype=float) / 10), rho(swr) ** 2
+    return np.asarray(10 * np.log10((a**2 - r2) / (a * (1 - r2))))
+
+
+def additional_loss_db(matched_db: ArrayLike, swr: ArrayLike) -> Real:
+    """What the SWR at the load adds to the matched loss, dB. Source and assumptions as for `loss_with_swr_db`."""
+    return np.asarray(loss_with_swr_db(matched_db, swr) - np.asarray(matched_db))
+
+
+def swr_at_input(matched_db: ArrayLike, swr_at_load: ArrayLike) -> Real:
+    """SWR at the input of a line with loss: rho shrinks by the matched loss, both ways. Source: Pozar, section 2.7; real Z0."""
+    return swr(rho(swr_at_load) * 10 ** (-np.asarray(matched_db, dtype=float) / 10))
+
+
+def power_left(loss_db: ArrayLike) -> Real:
+    """Part of the power left after a loss in dB, 10^(-dB/10). Source: definition."""
+    return np.asarray(10 ** (-np.asarray(loss_db, dtype=float) / 10))
+
+
+def largest_voltage_v_rms(power_w: ArrayLike, impedance_ohm: ArrayLike, swr: ArrayLike) -> Real:
+    """Largest voltage on a lossless line that passes a net power P: sqrt(P Z0 SWR), V rms. Source: handbook rule (from memory).
+
+    Follows from |V+|^2 (1 + rho)^2 with P = |V+|^2 (1 - rho^2)/(2 Z0). The line must be long enough to hold the place.
+    """
+    return np.asarray(np.sqrt(np.asarray(power_w) * np.asarray(impedance_ohm) * np.asarray(swr)))
+
+
+def largest_current_a_rms(power_w: ArrayLike, impedance_ohm: ArrayLike, swr: ArrayLike) -> Real:
+    """Largest current likewise: sqrt(P SWR/Z0), A rms. Source: handbook rule (from memory)."""
+    return np.asarray(np.sqrt(np.asarray(power_w) * np.asarray(swr) / np.asarray(impedance_ohm)))
+
+
+def quarter_wave_impedance(first_ohm: ArrayLike, second_ohm: ArrayLike) -> Real:
+    """Impedance of the quarter-wave line that matches two resistances, sqrt(R1 R2). Source: Pozar, eq. 5.25; no loss."""
+    return np.asarray(np.sqrt(np.asarray(first_ohm, dtype=float) * np.asarray(second_ohm)))
+
+
+def quarter_wave_bandwidth(reference_ohm: float, load_ohm: float, largest_rho: float) -> float:
+    """Fractional bandwidth over which a quarter-wave match keeps rho: 2 - (4/pi) acos(rm/sqrt(1 - rm^2) 2 sqrt(Z0 RL)/|RL - Z0|).
+
+    Source: Pozar, eq. 5.33. Assumes a line without loss or dispersion and a load that is the same resistance throughout. 2 where rho is
+    never exceeded.
+    """
+    if load_ohm == reference_ohm:
+        return 2.0
+    cosine = largest_rho / math.sqrt(1 - largest_rho**2) * 2 * math.sqrt(reference_ohm * load_ohm) / abs(load_ohm - reference_ohm)
+    return 2 - 4 / math.pi * math.acos(min(cosine, 1.0))
+
+
+def l_section_q(larger_ohm: float, smaller_ohm: float) -> float:
+    """Q of the L section between two resistances, sqrt(Rlarge/Rsmall - 1); series |X| = Q Rsmall, shunt |X| = Rlarge/Q.
+
+    Source: Bowick, RF Circuit Design, chapter 4 (from memory); Mishra, section 6.3. No loss in the parts.
+    """
+    return math.sqrt(larger_ohm / smaller_ohm - 1)
+
+
+def l_section_efficiency(q: float, coil_q: float) -> float:
+    """Efficiency of an L section whose series coil feeds the smaller resistance: exactly 1/(1 + Q/Qcoil), about 1 - Q/Qcoil.
+
+    Source: Niknejad, Matching Networks (lecture, UC Berkeley, 2016). Assumes a lossless capacitor and that the section's Q is X/Rsmall.
+    """
+    return 1 / (1 + q / coil_q)
+
+
+def s_units(power_ratio: ArrayLike) -> Real:
+    """S-units of a power ratio at 6 dB each. Source: IARU Region 1 technical recommendation R.1 (from memory); real meters differ."""
+    return np.asarray(10 * np.log10(power_ratio) / 6)
