@@ -9,6 +9,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -99,8 +100,9 @@ class Readings:
     def flatten(self) -> dict[str, float]:
         """Every number under its path, such as `antenna.power_w` or `feed line.loss_db`; complex ones as `.real` and `.imag`."""
         flat: dict[str, float] = {}
-        groups = [("transmitter", self.transmitter), ("antenna", self.antenna)]
-        groups += [(part.name, part) for part in (*self.networks, *self.meters, *self.lines)]
+        groups: list[tuple[str, Any]] = [("transmitter", self.transmitter), ("antenna", self.antenna)]
+        parts: tuple[PartReading | MeterReading | LineReading, ...] = (*self.networks, *self.meters, *self.lines)
+        groups += [(part.name, part) for part in parts]
         for name, group in groups:
             for field in dataclasses.fields(group):
                 value = getattr(group, field.name)

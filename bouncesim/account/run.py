@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,3 +94,9 @@ class Run:
     settling: Settling
     ledger: Ledger
     stresses: tuple[Stress, ...]
+
+    def save(self, folder: str | Path) -> Path:
+        """Save into `folder`, for `load_run` to read; returns the folder. Raises OutputError."""
+        from bouncesim.account.store import save_run  # there, because the store knows what a run is
+
+        return save_run(self, folder)

@@ -1,0 +1,35 @@
+"""The dangers of a station, said where its own figures call for it. No figure here is a safe limit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from bouncesim.account.readings import Readings
+from bouncesim.account.run import Stress
+from bouncesim.quantity import show
+
+# Where to start speaking, not where danger starts: common practice, no source.
+VOLTAGE_V_PEAK = 50.0
+POWER_W = 3.0
+
+
+def cautions(readings: Readings, stresses: Sequence[Stress] = ()) -> list[str]:
+    """Plain sentences, none for a station of little power and low voltage."""
+    found = []
+    highest = max([line.largest_v_peak for line in readings.lines] + [s.largest for s in stresses if s.quantity == "voltage"])
+    if highest > VOLTAGE_V_PEAK:
+        found.append(
+            f"The feed line carries up to {show(highest, 'V')} peak; the tuner's terminals, the feed point and open wire carry it bare, "
+            "and the antenna's ends more (not simulated). Check the voltage and current ratings of every part."
+        )
+    if readings.transmitter.power_w > POWER_W or highest > VOLTAGE_V_PEAK:
+        found.append(
+            "Any bare conductor that carries RF can burn at a few watts. Never switch or retune at full power; demonstrate at low power, "
+            "listen first, identify, and transmit only with a licence."
+        )
+    if readings.transmitter.power_w > POWER_W:
+        found.append(
+            "Field exposure depends on duty, averaging, gain and distance, none of which is simulated here: follow the rules of your "
+            "country."
+        )
+    return found

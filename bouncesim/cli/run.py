@@ -1,0 +1,41 @@
+"""bouncesim run: simulate a station, print its account, save it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from bouncesim.cli.scenarios import scenario_argument
+
+
+@click.command("run")
+@scenario_argument
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FOLDER", help="Where to save the run. [default: outputs/NAME]")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables.")
+def command(scenario: Path, output: Path | None, as_json: bool) -> bool:
+    """Simulate a station, print its account and save it.
+
+    SCENARIO is a file, or the name of one in the folder scenarios. Every reading is shown beside its closed form. Fails (exit code 1)
+    when a claim of the scenario fails.
+    """
+    from bouncesim import perform
+    from bouncesim.account.store import save_run, try_folder
+    from bouncesim.cli.station import home_of, plain_station, simulate_station
+
+    loaded = perform.load(scenario)
+    folder = output or home_of(scenario)
+    try_folder(folder)
+    station = simulate_station(scenario, loaded)
+    save_run(station.run, folder)
+    if as_json:
+        from bouncesim.cli.json_output import print_json
+
+        print_json({**plain_station(station), "saved": str(folder)})
+    else:
+        from bouncesim.cli.tables import print_station
+        from bouncesim.cli.terminal import stdout
+
+        print_station(stdout(), station)
+    click.echo(f"Saved in {folder}", err=True)
+    return station.holds

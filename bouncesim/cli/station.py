@@ -1,0 +1,70 @@
+"""What the commands run and film share: one station, simulated, solved and judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from bouncesim import perform
+from bouncesim.account.plain import to_plain
+from bouncesim.account.readings import Readings
+from bouncesim.account.run import Run
+from bouncesim.cli.cautions import cautions
+from bouncesim.cli.terminal import progress
+from bouncesim.compare.claims import ClaimVerdict, judge
+from bouncesim.scenario import Network, Scenario
+
+RESULTS = Path("outputs")
+
+
+@dataclass(frozen=True)
+class Station:
+    """The simulated station beside its closed form; `by_source` is empty where a tuner sets the load of the transmitter."""
+
+    file: Path
+    run: Run
+    exact: Readings
+    claims: tuple[ClaimVerdict, ...]
+    by_source: dict[float, Readings]
+
+    @property
+    def holds(self) -> bool:
+        """True when every claim of the scenario holds."""
+        return all(claim.holds for claim in self.claims)
+
+
+def home_of(scenario_file: Path) -> Path:
+    """Where the results of a scenario go by default."""
+    return RESULTS / scenario_file.stem
+
+
+def simulate_station(file: Path, scenario: Scenario) -> Station:
+    """Solve, then simulate; a claim about a reading that does not exist shows before the long work."""
+    exact = perform.solve_exact(scenario)
+    judge(scenario, exact)
+    with progress("simulating") as tick:
+        run = perform.simulate(scenario, progress=tick)
+    tuned = any(isinstance(part, Network) and part.is_tuner for part in run.scenario.path)
+    return Station(file, run, exact, judge(scenario, run.readings), {} if tuned else perform.source_range(scenario))
+
+
+def plain_station(station: Station) -> dict[str, Any]:
+    """Everything that the tables say, for --json; keys are the names of the fields, units in their suffix."""
+    run = station.run
+    return {
+        "title": run.scenario.title,
+        "file": str(station.file),
+        "readings": to_plain(run.readings),
+        "exact": to_plain(station.exact),
+        "claims": [
+            {"says": c.claim.says, "quantity": c.claim.quantity, "value": to_plain(c.value), "holds": c.holds, "margin": to_plain(c.margin)}
+            for c in station.claims
+        ],
+        "by_source_impedance": [{"source_impedance_ohm": z, "readings": to_plain(r)} for z, r in station.by_source.items()],
+        "settling": to_plain(run.settling),
+        "ledger": to_plain(run.ledger),
+        "stresses": to_plain(run.stresses),
+        "moments_s": to_plain(run.moments),
+        "cautions": cautions(run.readings, run.stresses),
+    }

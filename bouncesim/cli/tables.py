@@ -1,0 +1,141 @@
+"""The account of a station in tables."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.table import Table
+
+from bouncesim.account.readings import Readings
+from bouncesim.account.verdict import Verdict
+from bouncesim.cli.cautions import cautions
+from bouncesim.cli.station import Station
+from bouncesim.cli.terminal import table
+from bouncesim.cli.text import clean, difference, number, split_quantity
+from bouncesim.quantity import show
+
+
+def print_station(console: Console, station: Station, verdict: Verdict | None = None) -> None:
+    """The whole account: power, readings, settling, ledger, stresses, claims, range, cautions."""
+    run = station.run
+    console.print(clean(run.scenario.title), style="bold")
+    if run.scenario.about:
+        console.print(" ".join(clean(run.scenario.about).split()))
+    console.print()
+    console.print(power_table(run.readings, station.exact, verdict))
+    console.print(readings_table(run.readings, station.exact))
+    console.print(transient(station))
+    if run.stresses:
+        console.print(stress_table(station))
+    if station.by_source:
+        console.print(range_table(station))
+    if station.claims:
+        console.print(claims_table(station))
+    for caution in cautions(run.readings, run.stresses):
+        console.print("Caution:", caution)
+
+
+def power_table(simulated: Readings, exact: Readings, verdict: Verdict | None) -> Table:
+    """The net account in watts. With a verdict: its extrapolated values and error bars instead of the single run's."""
+    judged = {row.quantity: row for row in verdict.rows} if verdict else {}
+    columns = ("extrapolated", "error bar", "closed form", "") if verdict else ("simulated", "closed form", "difference")
+    made = table("Where the power goes (net, in watts)", "", *columns)
+    own, other = simulated.flatten(), exact.flatten()
+    for label, quantity in account_lines(simulated):
+        cells: tuple[str, ...]
+        if quantity in judged:
+            row = judged[quantity]
+            cells = (number(row.simulated, 9), f"{row.error_bar:.0e}", number(row.exact, 9), "holds" if row.holds else "FAILS")
+        elif verdict:
+            cells = (number(own[quantity], 6), "not known", number(other[quantity], 9), "not judged")
+        else:
+            cells = (number(own[quantity]), number(other[quantity]), difference(own[quantity], other[quantity]))
+        made.add_row(label, *cells)
+    return made
+
+
+def account_lines(readings: Readings) -> list[tuple[str, str]]:
+    """Label and reading of each line of the account: what left the transmitter is the sum of all that follow."""
+    heated = [part.name for part in readings.networks] + [line.name for line in readings.lines]
+    heat = [(f"  heat in {clean(name)}", f"{name}.heat_w") for name in heated]
+    return [("left the transmitter", "transmitter.power_w"), *heat, ("  into the antenna", "antenna.power_w")]
+
+
+def readings_table(simulated: Readings, exact: Readings) -> Table:
+    """Every reading of the run beside the closed form."""
+    made = table("Readings in steady state", "", "", "simulated", "closed form", "difference")
+    own, other, last = simulated.flatten(), exact.flatten(), ""
+    made.columns[1].justify = "left"
+    for quantity, value in own.items():
+        part, label, unit = split_quantity(quantity)
+        if part != last and last:
+            made.add_section()
+        exact_value = other[quantity]
+        cells = (number(value), number(exact_value), difference(value, exact_value))
+        made.add_row(clean(part) if part != last else "", f"{label} ({unit})" if unit else label, *cells)
+        last = part
+    return made
+
+
+def transient(station: Station) -> str:
+    """Settling and energy ledger, in sentences."""
+    settling, ledger = station.run.settling, station.run.ledger
+    return (
+        f"Settled to within 1 % after {show(settling.settled_s, 's')}: {number(settling.round_trips, 3)} round trips of the whole path.\n"
+        f"The run lasted {settling.periods} carrier periods ({show(settling.end_s, 's')}); its estimated distance from the steady state "
+        f"is {settling.estimate:.0e}.\n"
+        f"Energy ledger: the books close to {ledger.worst_step:.0e} in the worst step, {ledger.accumulated:.0e} over the run.\n"
+    )
+
+
+def stress_table(station: Station) -> Table:
+    """The largest voltages and currents of the start-up beside those of the steady state."""
+    made = table("Largest on the lines while starting up (peak values)", "", "largest", "steady", "from its near end", "at")
+    for stress in station.run.stresses:
+        unit = "V" if stress.quantity == "voltage" else "A"
+        cells = (show(stress.largest, unit, 4), show(stress.steady, unit, 4), show(stress.at_m, "m"), show(stress.at_s, "s"))
+        made.add_row(f"{clean(stress.line)}: {stress.quantity}", *cells)
+    return made
+
+
+def range_table(station: Station) -> Table:
+    """Without a tuner the transmitter's own impedance matters: the account for several of them, in closed form."""
+    own = station.run.scenario.transmitter.source_impedance_ohm
+    heads = [f"{show(z, 'ohm')}{' (its own)' if z == own else ''}" for z in station.by_source]
+    made = table("No tuner: power in watts by source impedance (closed form)", "", *heads)
+    columns = [readings.flatten() for readings in station.by_source.values()]
+    for label, quantity in account_lines(station.exact):
+        made.add_row(label, *(number(column[quantity], 4) for column in columns))
+    return made
+
+
+def claims_table(station: Station) -> Table:
+    """Each claim, what the run reads, and the verdict."""
+    made = table("Claims", "", "reading", "verdict")
+    for judged in station.claims:
+        unit = split_quantity(judged.claim.quantity)[2]
+        made.add_row(clean(judged.claim.says), f"{number(judged.value)} {unit}".strip(), judged.by_how_much)
+    return made
+
+
+def verdict_table(verdict: Verdict) -> Table:
+    """Every reading: extrapolated from three grids, its error bar, the closed form, the observed order, and whether it holds."""
+    grids = ", ".join(str(points) for points in verdict.points_per_period)
+    title = f"Simulated against the closed form ({grids} steps a carrier period)"
+    made = table(title, "", "extrapolated", "error bar", "closed form", "order", "")
+    for row in verdict.rows:
+        part, label, unit = split_quantity(row.quantity)
+        order = "" if row.order is None else f"{row.order:.2f}"
+        name = f"{clean(part)}: {label}" + (f" ({unit})" if unit else "")
+        cells = (number(row.simulated, 10), f"{row.error_bar:.0e}", number(row.exact, 10), order)
+        made.add_row(name, *cells, "holds" if row.holds else "FAILS")
+    return made
+
+
+def summary(verdict: Verdict) -> str:
+    """The verdict in a sentence or two."""
+    failed = [row.quantity for row in verdict.rows if not row.holds]
+    order = "not judged" if verdict.order is None else f"{verdict.order:.2f}"
+    books = f"Smallest order of convergence: {order}. Energy ledger: {verdict.ledger_residual:.0e}."
+    if failed:
+        return f"{len(failed)} of {len(verdict.rows)} readings FAIL: {clean(', '.join(failed))}. {books}"
+    return f"All {len(verdict.rows)} readings hold. {books}"

@@ -1,0 +1,64 @@
+"""Words and numbers of the printed tables."""
+
+from __future__ import annotations
+
+import math
+
+UNITS = {
+    "_v_peak": "V peak",
+    "_v_rms": "V rms",
+    "_a_peak": "A peak",
+    "_a_rms": "A rms",
+    "_ohm": "ohm",
+    "_db": "dB",
+    "_w": "W",
+    "_s": "s",
+    "_m": "m",
+}
+LABELS = {
+    "largest_v_peak": "largest voltage",
+    "largest_v_at_m": "largest voltage, from its near end",
+    "largest_a_peak": "largest current",
+    "largest_a_at_m": "largest current, from its near end",
+    "matched_loss_db": "loss, matched",
+    "loss_db": "loss, as operated",
+    "forward_in_w": "forward, near end",
+    "forward_out_w": "forward, far end",
+    "reflected_in_w": "reflected, near end",
+    "reflected_out_w": "reflected, far end",
+    "swr": "SWR",
+    "swr_in": "SWR, near end",
+    "swr_out": "SWR, far end",
+    "power_w": "power",
+    "impedance_ohm.real": "impedance, resistance",
+    "impedance_ohm.imag": "impedance, reactance",
+}
+
+
+def split_quantity(quantity: str) -> tuple[str, str, str]:
+    """Path of a reading -> part, label and unit: "antenna.power_w" -> "antenna", "power", "W"."""
+    part, field = quantity.split(".", 1)
+    name = field.removesuffix(".real").removesuffix(".imag")
+    suffix = next((suffix for suffix in UNITS if name.endswith(suffix)), "")
+    return part, LABELS.get(field, name.removesuffix(suffix).replace("_", " ")), UNITS.get(suffix, "")
+
+
+def number(value: float, digits: int = 6) -> str:
+    """A value to so many figures; plain words where there is none."""
+    if math.isnan(value):
+        return "no value"
+    if math.isinf(value):
+        return "infinite" if value > 0 else "-infinite"
+    return f"{value:.{digits}g}"
+
+
+def difference(simulated: float, exact: float) -> str:
+    """Simulated less exact, to two figures; nothing to tell where both are infinite."""
+    if simulated == exact:
+        return "0"
+    return f"{simulated - exact:+.1e}" if math.isfinite(simulated - exact) else "no value"
+
+
+def clean(text: str) -> str:
+    """Without control characters: a scenario comes from strangers, and a terminal obeys some of them."""
+    return "".join(letter if letter.isprintable() else " " for letter in text)
