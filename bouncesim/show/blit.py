@@ -1,0 +1,148 @@
+"""A figure of which only what changes is drawn again.
+
+One point is one pixel of a frame 1920 px wide (dpi 72); dpi rescales everything. Coordinates run from the top left corner, y down.
+A region is a rectangle with its own artists, all clipped to it, and regions that are shown together do not overlap: so a frame drawn
+alone is the same, bit for bit, as the frame drawn in sequence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass, field
+from typing import Any
+
+import matplotlib
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Circle, FancyBboxPatch, Polygon, Rectangle
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox, TransformedBbox
+from numpy.typing import NDArray
+
+from bouncesim.show.text import font
+
+Pixels = NDArray[np.uint8]
+WIDE = (1920, 1080)
+
+
+@dataclass
+class Region:
+    """Part of the frame: its rectangle (x, y, width, height), its artists, and what decides whether it must be drawn again."""
+
+    rect: tuple[float, float, float, float]
+    key: Callable[[int], Hashable]  # frame number -> what the content depends on
+    update: Callable[[int], None]  # set the artists for a frame
+    when: Callable[[int], bool] = lambda k: True  # whether it is drawn at all in a frame
+    artists: list[Artist] = field(default_factory=list)
+    shown: Hashable = field(default=None, init=False)
+    pixels: tuple[int, int, int, int] = field(default=(0, 0, 0, 0), init=False)  # x0, y0, x1, y1, even numbers
+
+
+class Pad:
+    """Draws on the one axes that covers the figure; what it draws belongs to `region`, or to the background if that is None."""
+
+    def __init__(self, axes: Axes, region: Region | None = None) -> None:
+        self.axes = axes
+        self.region = region
+
+    def _add(self, artist: Any) -> Any:
+        if self.region is not None:
+            artist.set_animated(True)
+            x, y, w, h = self.region.rect
+            artist.set_clip_box(TransformedBbox(Bbox([[x, y], [x + w, y + h]]), self.axes.transData))
+            artist.set_clip_on(True)
+            self.region.artists.append(artist)
+        return artist
+
+    def line(self, x: Any, y: Any, color: str, width: float, **style: Any) -> Line2D:
+        style = {"solid_capstyle": "round", "solid_joinstyle": "round", "dash_capstyle": "butt", **style}
+        line: Line2D = self._add(Line2D(x, y, color=color, linewidth=width, **style))
+        self.axes.add_line(line)
+        return line
+
+    def text(self, x: float, y: float, words: str, size: float, color: str, bold: bool = False, ha: str = "left", **style: Any) -> Text:
+        """One line of text; y is its baseline."""
+        style = {"va": "baseline", "parse_math": False, **style}
+        text: Text = self._add(self.axes.text(x, y, words, fontproperties=font(size, bold), color=color, ha=ha, **style))
+        return text
+
+    def patch(self, patch: Any) -> Any:
+        self._add(patch)
+        self.axes.add_patch(patch)
+        return patch
+
+    def polygon(self, points: Any, face: str, edge: str = "none", width: float = 0.0, **style: Any) -> Polygon:
+        polygon: Polygon = self.patch(Polygon(points, closed=True, facecolor=face, edgecolor=edge, linewidth=width, joinstyle="round", **style))
+        return polygon
+
+    def box(self, x: float, y: float, w: float, h: float, face: str, edge: str = "none", width: float = 0.0, **style: Any) -> Rectangle:
+        box: Rectangle = self.patch(Rectangle((x, y), w, h, facecolor=face, edgecolor=edge, linewidth=width, **style))
+        return box
+
+    def circle(self, x: float, y: float, r: float, face: str, edge: str, width: float) -> Circle:
+        circle: Circle = self.patch(Circle((x, y), r, facecolor=face, edgecolor=edge, linewidth=width))
+        return circle
+
+    def panel(self, x: float, y: float, w: float, h: float, face: str, edge: str, corner: float, width: float = 1.5) -> None:
+        shape = f"round,pad=0,rounding_size={corner}"
+        self.patch(FancyBboxPatch((x, y), w, h, boxstyle=shape, facecolor=face, edgecolor=edge, linewidth=width, mutation_aspect=1))
+
+
+class Frame:
+    """The figure, its static background and its regions."""
+
+    def __init__(self, size: tuple[int, int], background: str) -> None:
+        self.size = size
+        self.scale = size[0] / WIDE[0]
+        dpi = 72 * self.scale
+        self.figure = Figure(figsize=(size[0] / dpi, size[1] / dpi), dpi=dpi, facecolor=background)
+        self.canvas = FigureCanvasAgg(self.figure)
+        self.axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self.axes.set_axis_off()
+        self.axes.set_xlim(0, WIDE[0])
+        self.axes.set_ylim(WIDE[1], 0)
+        self.axes.set_autoscale_on(False)
+        self.regions: list[Region] = []
+        self.background: Pixels | None = None
+
+    def add(self, region: Region) -> Pad:
+        """Take a region in, its rectangle widened to even pixels (a chroma sample covers 2 x 2), and give the pad to draw it with."""
+        x, y, w, h = region.rect
+        s = self.scale / 2
+        x0, y0 = int(np.floor(x * s)) * 2, int(np.floor(y * s)) * 2
+        x1, y1 = min(int(np.ceil((x + w) * s)) * 2, self.size[0]), min(int(np.ceil((y + h) * s)) * 2, self.size[1])
+        region.pixels = (x0, y0, x1, y1)
+        region.rect = (x0 / self.scale, y0 / self.scale, (x1 - x0) / self.scale, (y1 - y0) / self.scale)
+        self.regions.append(region)
+        return Pad(self.axes, region)
+
+    @property
+    def pixels(self) -> Pixels:
+        """The frame as it stands, RGBA, shape (height, width, 4); a view."""
+        return np.asarray(self.canvas.buffer_rgba())
+
+    def draw(self, k: int) -> list[tuple[int, int, int, int]]:
+        """Bring the picture to frame k; returns the rectangles (x0, y0, x1, y1) that changed: all of it the first time."""
+        with matplotlib.rc_context(matplotlib.rcParamsDefault):
+            first = self.background is None
+            if first:
+                self.canvas.draw()
+                self.background = self.pixels.copy()
+            changed = [(region, key) for region in self.regions if (key := region.key(k)) != region.shown]
+            picture, background = self.pixels, self.background
+            assert background is not None
+            for region, _ in changed:
+                x0, y0, x1, y1 = region.pixels
+                picture[y0:y1, x0:x1] = background[y0:y1, x0:x1]
+            renderer = self.canvas.get_renderer()
+            for region, key in changed:
+                region.shown = key
+                if region.when(k):
+                    region.update(k)
+                    for artist in region.artists:
+                        artist.draw(renderer)
+        return [(0, 0, *self.size)] if first else [region.pixels for region, _ in changed]

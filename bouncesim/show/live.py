@@ -1,0 +1,169 @@
+"""What a run shows at any instant: waves, powers and the energy account, interpolated linearly between snapshots.
+
+After the last snapshot the steady state goes on: the last whole carrier period repeats, and every energy of the account grows by what it
+grew in that period, so that the account closes as well as the run's own.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bouncesim.account.readings import swr_of_powers
+from bouncesim.account.run import LineTrace, Run
+from bouncesim.scenario.model import Line, Meter, Network
+
+Floats = NDArray[np.float64]
+
+SEEN = 2e-3  # share of the largest wave under which a wave counts as not there yet
+BLOCK = 512  # snapshots looked through at a time
+
+
+@dataclass(frozen=True)
+class Account:
+    """Joules so far; left = antenna + tuner heat + line heat + stored."""
+
+    left: float
+    antenna: float
+    tuner_heat: float  # in tuners and other networks
+    line_heat: float
+    stored: float
+
+
+class Live:
+    """A run at any instant t (s from key-down)."""
+
+    def __init__(self, run: Run) -> None:
+        self.run = run
+        self.traces = run.traces
+        self.period = 1 / run.scenario.transmitter.frequency_hz
+        self.times = np.asarray(run.traces.time_s, dtype=np.float64)
+        self.end = float(self.times[-1])
+        self.lines = run.traces.lines
+        self.networks = tuple(part.name for part in run.scenario.path if isinstance(part, Network))
+        self.line_names = tuple(part.name for part in run.scenario.path if isinstance(part, Line))
+        self.meters = tuple(part.name for part in run.scenario.path if isinstance(part, Meter))
+        self._final = run.readings.flatten()
+        self._ends = {trace.name: self._end_powers(trace) for trace in self.lines}
+
+    def _place(self, t: float) -> tuple[int, float, int]:
+        """Snapshot before t, share of the way to the next one, and whole periods taken off to find t among the snapshots."""
+        repeats = max(0, math.ceil((t - self.end) / self.period - 1e-9))
+        t = min(max(t - repeats * self.period, self.times[0]), self.end)
+        i = min(max(int(np.searchsorted(self.times, t, side="right")) - 1, 0), len(self.times) - 2)
+        return i, (t - self.times[i]) / (self.times[i + 1] - self.times[i]), repeats
+
+    def _at(self, array: NDArray[np.floating], t: float, growing: bool = False) -> float:
+        i, share, repeats = self._place(t)
+        value = float(array[i]) * (1 - share) + float(array[i + 1]) * share
+        if growing and repeats:
+            value += repeats * (float(array[-1]) - self._at(array, self.end - self.period))
+        return value
+
+    def wave(self, trace: LineTrace, t: float) -> tuple[Floats, Floats]:
+        """Forward and reflected wave along a line, (V + ZI)/2 and (V - ZI)/2 with Z = sqrt(L/C), in V; shapes (K,)."""
+        i, share, _ = self._place(t)
+        v = trace.voltage_v[i] * (1 - share) + trace.voltage_v[i + 1] * share
+        zi = (trace.current_a[i] * (1 - share) + trace.current_a[i + 1] * share) * trace.reference_ohm
+        return np.asarray((v + zi) / 2, dtype=np.float64), np.asarray((v - zi) / 2, dtype=np.float64)
+
+    def largest(self, trace: LineTrace, t: float) -> Floats:
+        """Largest |V| so far along a line, V, shape (K,)."""
+        i = int(np.searchsorted(self.times, t, side="right")) - 1
+        return np.asarray(trace.largest_v[min(max(i, 0), len(self.times) - 1)], dtype=np.float64)
+
+    def account(self, t: float) -> Account:
+        """The net energy account at t."""
+        heat = {name: self._at(array, t, growing=True) for name, array in self.traces.heat_j.items()}
+        return Account(
+            left=self._at(self.traces.left_transmitter_j, t, growing=True),
+            antenna=self._at(self.traces.into_antenna_j, t, growing=True),
+            tuner_heat=sum(heat.get(name, 0.0) for name in self.networks),
+            line_heat=sum(heat.get(name, 0.0) for name in self.line_names),
+            stored=self._at(self.traces.stored_j, t, growing=True),
+        )
+
+    def flow(self, t: float) -> Account:
+        """Watts: how fast each item of the account grows, mean over the last carrier period (before one has passed, since key-down)."""
+        start = max(t - self.period, 0.0)
+        span = t - start
+        if span <= 0:
+            return Account(0.0, 0.0, 0.0, 0.0, 0.0)
+        now, then = self.account(t), self.account(start)
+        names = ("left", "antenna", "tuner_heat", "line_heat", "stored")
+        return Account(*((getattr(now, name) - getattr(then, name)) / span for name in names))
+
+    def powers(self, name: str, t: float, far: bool = False) -> tuple[float, float]:
+        """Forward and reflected power (W) of the transmitter's terminals, a meter or a line's input; means over the last carrier period.
+
+        With `far`, at a line's end nearest the antenna.
+        """
+        forward, reflected = self._ends[name] if far else (self.traces.forward_w[name], self.traces.reflected_w[name])
+        return max(self._at(forward, t), 0.0), max(self._at(reflected, t), 0.0)
+
+    def swr(self, name: str, t: float, far: bool = False) -> float:
+        """SWR that those two powers amount to; 1 while there is next to nothing."""
+        forward, reflected = self.powers(name, t, far)
+        return swr_of_powers(forward, reflected) if forward > 1e-9 * self.run.scenario.transmitter.power_w else 1.0
+
+    def antenna_power(self, t: float) -> float:
+        """Net power into the antenna (W), mean over a period."""
+        return self._at(self.traces.antenna_power_w, t)
+
+    def _end_powers(self, trace: LineTrace) -> tuple[Floats, Floats]:
+        """Forward and reflected power (W) at a line's far end, running means over the last carrier period; shapes (T,)."""
+        v, zi = trace.voltage_v[:, -1].astype(np.float64), trace.current_a[:, -1].astype(np.float64) * trace.reference_ohm
+        means = []
+        for wave in ((v + zi) / 2, (v - zi) / 2):
+            power = wave**2 / trace.reference_ohm
+            energy = np.concatenate([[0.0], np.cumsum((power[1:] + power[:-1]) / 2 * np.diff(self.times))])
+            then = np.interp(self.times - self.period, self.times, energy, left=0.0)
+            means.append((energy - then) / self.period)
+        return means[0], means[1]
+
+    def value(self, name: str, t: float) -> float:
+        """A quantity by its path: live where a trace has it, else the steady-state reading. KeyError if there is none."""
+        if name == "time":
+            return t
+        if name == "antenna.power_w":
+            return self.antenna_power(t)
+        part, _, field = name.rpartition(".")
+        if part in self.traces.forward_w:
+            forward, reflected = self.powers(part, t)
+            fields = {"forward_w": forward, "reflected_w": reflected, "swr": swr_of_powers(forward, reflected)}
+            if part == "transmitter":
+                fields = {"power_w": forward - reflected, **fields}
+            if part in self.line_names:
+                fields = {"forward_in_w": forward, "reflected_in_w": reflected, "swr_in": fields["swr"]}
+            if field in fields:
+                return fields[field]
+        if field == "heat_w" and part in self.traces.heat_j:
+            return (self._at(self.traces.heat_j[part], t, growing=True) - self._heat_before(part, t)) / self.period
+        return self._final[name]
+
+    def _heat_before(self, part: str, t: float) -> float:
+        return self._at(self.traces.heat_j[part], t - self.period, growing=True) if t > self.period else 0.0
+
+    def names(self) -> list[str]:
+        """Every path that `value` knows."""
+        names = {"time", *self._final}
+        for part in self.traces.forward_w:
+            names |= {f"{part}.{field}" for field in ("forward_w", "reflected_w", "swr")} if part not in self.line_names else set()
+        return sorted(names)
+
+    def first_seen(self, trace: LineTrace, scale: float) -> tuple[Floats, Floats]:
+        """When the forward and the reflected wave first exceed SEEN times `scale` (V) at each place, s; inf where never. Shapes (K,)."""
+        seen = np.full((2, len(trace.x_m)), np.inf)
+        for start in range(0, len(self.times), BLOCK):
+            rows = slice(start, start + BLOCK)
+            zi = trace.current_a[rows] * trace.reference_ohm
+            for wave, first in zip((trace.voltage_v[rows] + zi, trace.voltage_v[rows] - zi), seen, strict=True):
+                there = np.abs(wave) > 2 * SEEN * scale
+                new = np.isinf(first) & there.any(axis=0)
+                first[new] = self.times[start + there.argmax(axis=0)[new]]
+            if np.isfinite(seen).all():
+                break
+        return seen[0], seen[1]
