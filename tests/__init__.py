@@ -1,0 +1,1 @@
+"""The tests: what a figure is checked against stands beside it."""
