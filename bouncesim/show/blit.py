@@ -11,7 +11,6 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from typing import Any
 
-import matplotlib
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
@@ -50,6 +49,7 @@ class Pad:
         self.region = region
 
     def _add(self, artist: Any) -> Any:
+        """Clip an artist to the region; last of all, since joining the axes sets a clip of its own."""
         if self.region is not None:
             artist.set_animated(True)
             x, y, w, h = self.region.rect
@@ -60,8 +60,7 @@ class Pad:
 
     def line(self, x: Any, y: Any, color: str, width: float, **style: Any) -> Line2D:
         style = {"solid_capstyle": "round", "solid_joinstyle": "round", "dash_capstyle": "butt", **style}
-        line: Line2D = self._add(Line2D(x, y, color=color, linewidth=width, **style))
-        self.axes.add_line(line)
+        line: Line2D = self._add(self.axes.add_line(Line2D(x, y, color=color, linewidth=width, **style)))
         return line
 
     def text(self, x: float, y: float, words: str, size: float, color: str, bold: bool = False, ha: str = "left", **style: Any) -> Text:
@@ -71,9 +70,7 @@ class Pad:
         return text
 
     def patch(self, patch: Any) -> Any:
-        self._add(patch)
-        self.axes.add_patch(patch)
-        return patch
+        return self._add(self.axes.add_patch(patch))
 
     def polygon(self, points: Any, face: str, edge: str = "none", width: float = 0.0, **style: Any) -> Polygon:
         polygon: Polygon = self.patch(Polygon(points, closed=True, facecolor=face, edgecolor=edge, linewidth=width, joinstyle="round", **style))
@@ -110,39 +107,47 @@ class Frame:
         self.background: Pixels | None = None
 
     def add(self, region: Region) -> Pad:
-        """Take a region in, its rectangle widened to even pixels (a chroma sample covers 2 x 2), and give the pad to draw it with."""
+        """Take a region in and give the pad to draw it with.
+
+        Its edges go to the nearest even pixel (a chroma sample covers 2 x 2), so that regions that do not overlap stay so at any size.
+        """
         x, y, w, h = region.rect
-        s = self.scale / 2
-        x0, y0 = int(np.floor(x * s)) * 2, int(np.floor(y * s)) * 2
-        x1, y1 = min(int(np.ceil((x + w) * s)) * 2, self.size[0]), min(int(np.ceil((y + h) * s)) * 2, self.size[1])
+        x0, y0, x1, y1 = (2 * round(edge * self.scale / 2) for edge in (x, y, x + w, y + h))
         region.pixels = (x0, y0, x1, y1)
         region.rect = (x0 / self.scale, y0 / self.scale, (x1 - x0) / self.scale, (y1 - y0) / self.scale)
         self.regions.append(region)
         return Pad(self.axes, region)
 
+    def words(self, box: tuple[float, float, float], words: Callable[[int], str], size: float, color: str, **style: Any) -> Region:
+        """A region that holds one line of live text; `box` is its left edge, its baseline and its width."""
+        x, y, w = box
+        region = Region((x, y - 0.82 * size - 2, w, 1.1 * size + 4), words, lambda k: text.set_text(words(k)))
+        ha = style.get("ha", "left")
+        text = self.add(region).text(x + {"left": 2, "center": w / 2, "right": w - 2}[ha], y, "", size, color, **style)
+        return region
+
     @property
     def pixels(self) -> Pixels:
         """The frame as it stands, RGBA, shape (height, width, 4); a view."""
-        return np.asarray(self.canvas.buffer_rgba())
+        return np.asarray(self.canvas.buffer_rgba())  # type: ignore[no-untyped-call]
 
     def draw(self, k: int) -> list[tuple[int, int, int, int]]:
         """Bring the picture to frame k; returns the rectangles (x0, y0, x1, y1) that changed: all of it the first time."""
-        with matplotlib.rc_context(matplotlib.rcParamsDefault):
-            first = self.background is None
-            if first:
-                self.canvas.draw()
-                self.background = self.pixels.copy()
-            changed = [(region, key) for region in self.regions if (key := region.key(k)) != region.shown]
-            picture, background = self.pixels, self.background
-            assert background is not None
-            for region, _ in changed:
-                x0, y0, x1, y1 = region.pixels
-                picture[y0:y1, x0:x1] = background[y0:y1, x0:x1]
-            renderer = self.canvas.get_renderer()
-            for region, key in changed:
-                region.shown = key
-                if region.when(k):
-                    region.update(k)
-                    for artist in region.artists:
-                        artist.draw(renderer)
+        first = self.background is None
+        if first:
+            self.canvas.draw()  # type: ignore[no-untyped-call]
+            self.background = self.pixels.copy()
+        changed = [(region, key) for region in self.regions if (key := region.key(k)) != region.shown]
+        picture, background = self.pixels, self.background
+        assert background is not None
+        for region, _ in changed:
+            x0, y0, x1, y1 = region.pixels
+            picture[y0:y1, x0:x1] = background[y0:y1, x0:x1]
+        renderer = self.canvas.get_renderer()  # type: ignore[no-untyped-call]
+        for region, key in changed:
+            region.shown = key
+            if region.when(k):
+                region.update(k)
+                for artist in region.artists:
+                    artist.draw(renderer)
         return [(0, 0, *self.size)] if first else [region.pixels for region, _ in changed]

@@ -10,7 +10,7 @@ from bouncesim.account.verdict import Verdict
 from bouncesim.errors import Problem, ScenarioError
 from bouncesim.scenario.model import Line, Meter, Network
 from bouncesim.show.live import Live
-from bouncesim.show.numbers import impedance, plain, ratio, reading, slowed, unit_of
+from bouncesim.show.numbers import impedance, plain, rated, ratio, reading, slowed, unit_of
 from bouncesim.show.story import Shot, Story
 
 NUMBER = re.compile(r"\$\{([^}]*)\}")
@@ -82,7 +82,7 @@ def _escape(text: str) -> str:
 def station_words(run: Run) -> str:
     """The path in words, from the transmitter to the antenna."""
     scenario, lines = run.scenario, {line.name: line for line in run.readings.lines}
-    words = [f"a transmitter of {reading(scenario.transmitter.power_w, 'W')} at {reading(scenario.transmitter.frequency_hz, 'Hz')}"]
+    words = [f"a transmitter of {rated(scenario.transmitter.power_w, 'W')} at {rated(scenario.transmitter.frequency_hz, 'Hz')}"]
     for part in scenario.path:
         if isinstance(part, Line):
             line = lines[part.name]

@@ -15,6 +15,7 @@ from bouncesim.show.blit import WIDE
 from bouncesim.show.captions import description, webvtt
 from bouncesim.show.encoder import Encoder, whole_files
 from bouncesim.show.stage import Stage
+from bouncesim.show.text import own_style
 from bouncesim.show.theme import PALETTES
 from bouncesim.show.yuv import Planes
 
@@ -55,8 +56,8 @@ def film(
     if fps < 1:
         raise OutputError(f"A film of {fps} frames a second cannot be made; 30 is usual.")
     files = FilmFiles(target, *(target.with_suffix(ending) for ending in (".png", ".vtt", ".txt")))
-    stage = Stage(run, verdict, theme=theme, size=size, fps=fps)
-    with whole_files(*files) as parts:
+    with own_style(), whole_files(*files) as parts:
+        stage = Stage(run, verdict, theme=theme, size=size, fps=fps)
         clip, poster, captions, words = parts
         captions.write_text(webvtt(stage.story, stage.live), encoding="utf-8")
         words.write_text(description(run, stage.story, stage.live, verdict), encoding="utf-8")

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,6 +76,7 @@ class Live:
         i = int(np.searchsorted(self.times, t, side="right")) - 1
         return np.asarray(trace.largest_v[min(max(i, 0), len(self.times) - 1)], dtype=np.float64)
 
+    @lru_cache(maxsize=8)  # noqa: B019 - a Live dies with its film
     def account(self, t: float) -> Account:
         """The net energy account at t."""
         heat = {name: self._at(array, t, growing=True) for name, array in self.traces.heat_j.items()}

@@ -76,6 +76,12 @@ def plain(value: float, digits: int = 4) -> str:
     return (text.rstrip("0").rstrip(".") if "." in text else text).replace("-", "−") or "0"
 
 
+def rated(value: float, unit: str) -> str:
+    """A given value with its unit, as a person would write it: "60 W", "14.2 MHz"."""
+    factor, letter = prefix_for(value)
+    return f"{plain(value / factor, 5)} {letter}{unit}"
+
+
 def slowed(rate: float) -> str:
     """How much slower than life a film runs in which `rate` seconds pass a second: "slowed 67 million times"."""
     if rate <= 0:

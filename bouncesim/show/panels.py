@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from functools import partial
 
 import numpy as np
 from matplotlib.patches import Rectangle
@@ -10,7 +11,7 @@ from matplotlib.patches import Rectangle
 from bouncesim.scenario.model import Line, Meter, Network, Scenario
 from bouncesim.show.blit import Frame, Pad, Region
 from bouncesim.show.captions import SAFETY, fill
-from bouncesim.show.layout import ACCOUNT, CAPTION, CLOCK, METERS, Slot
+from bouncesim.show.layout import ACCOUNT, CAPTION, CLOCK, METERS
 from bouncesim.show.live import Account, Live
 from bouncesim.show.numbers import figures, plain, prefix_for, reading, slowed
 from bouncesim.show.story import Story
@@ -31,22 +32,23 @@ class Clock:
 
     def __init__(self, frame: Frame, story: Story, palette: Palette) -> None:
         self.story = story
-        pad = frame.add(Region(CLOCK, story.clock_frame, self._update))
-        right = CLOCK[0] + CLOCK[2] - 24
-        self.time = pad.text(right, 74, "", TITLE, palette.text, bold=True, ha="right")
-        self.pace = pad.text(right, 116, "", HEADER, palette.secondary, ha="right")
+        x, y, w, _ = CLOCK
+        frame.words((x, y + 52, w - 22), self.time, TITLE, palette.text, bold=True, ha="right")
+        frame.words((x, y + 94, w - 22), self.pace, HEADER, palette.secondary, ha="right")
 
-    def _update(self, k: int) -> None:
+    def time(self, k: int) -> str:
+        return f"t = {clock(float(self.story.time_s[self.story.clock_frame(k)]))}"
+
+    def pace(self, k: int) -> str:
         k = self.story.clock_frame(k)
-        self.time.set_text(f"t = {clock(float(self.story.time_s[k]), float(self.story.time_s[-1]))}")
         words = slowed(float(self.story.pace[k]))
-        self.pace.set_text(f"time-lapse, {words}" if self.story.lapse[k] else words)
+        return f"time-lapse, {words}" if self.story.lapse[k] else words
 
 
-def clock(t: float, last: float) -> str:
-    """A time with one decimal under its own prefix, but for a coarser unit never finer than nanoseconds."""
+def clock(t: float) -> str:
+    """A time with its unit, to the tenth under 1 microsecond and to the hundredth above."""
     factor, letter = prefix_for(max(t, 1e-9))
-    return f"{t / factor:.{2 if factor > 1e-9 and t / factor < 100 else 1}f} {letter}s"
+    return f"{t / factor:.{1 if factor < 2e-9 else 2}f} {letter}s"
 
 
 def meter_choice(scenario: Scenario) -> tuple[str, str]:
@@ -72,11 +74,12 @@ class Meters:
         self.live, self.story = live, story
         self.name, heading = meter_choice(live.run.scenario)
         x, y, w, h = METERS
-        self.bar_x, self.bar_w = x + 204, 474.0
+        self.bar_x, self.bar_w = x + 204, 500.0
         largest = max(float(np.max(live.traces.forward_w[self.name])), 1e-15)
         self.full = _round_up(1.05 * largest)
         self.factor, letter = prefix_for(self.full)
         self.unit = f"{letter}W"
+        self.decimals = 2 if self.full / self.factor < 10 else 1
         pad = Pad(frame.axes)
         pad.text(x + INSET, y + 40, shorten(heading, w - 2 * INSET, HEADER, True), HEADER, palette.text, bold=True)
         rows = (("forward", "▶ forward", y + 58), ("reflected", "◀ reflected", y + 104))
@@ -84,12 +87,40 @@ class Meters:
             pad.text(x + INSET, top + 25, words, BODY, getattr(palette, name))
             pad.box(self.bar_x, top, self.bar_w, 34, palette.background, palette.axis, 1.5)
         self._scale(pad, y + 138, palette)
-        region = frame.add(Region(inner(METERS), story.clock_frame, self._update))
-        self.bars, self.numbers = {}, {}
+        region = Region((self.bar_x, y + 57, self.bar_w, 82), self._ends, self._update)
+        bar_pad = frame.add(region)
+        self.bars = {}
         for name, _, top in rows:
-            self.bars[name] = Bar(region, self.bar_x, top + 3, 28, getattr(palette, name), palette.background, MARKS[name].hatch, self.bar_w)
-            self.numbers[name] = region.text(x + w - INSET, top + 31, "", 36, palette.text, bold=True, ha="right")
-        self.terminals = region.text(x + INSET, y + h - 15, "", SMALL, palette.secondary)
+            hatch = MARKS[name].hatch
+            self.bars[name] = Bar(bar_pad, self.bar_x + 2, top + 3, 28, getattr(palette, name), palette.background, hatch)
+            box = (self.bar_x + self.bar_w + 12, top + 30, w - INSET - 204 - self.bar_w - 8)
+            frame.words(box, partial(self._power, name), 36, palette.text, bold=True, ha="right")
+        frame.words((x + INSET - 2, y + h - 15, w - 2 * INSET), self._terminals, SMALL, palette.secondary)
+
+    def _now(self, k: int) -> float:
+        return float(self.story.time_s[self.story.clock_frame(k)])
+
+    def _ends(self, k: int) -> tuple[int, int]:
+        """Lengths of the two bars, px."""
+        forward, reflected = (min(power / self.full, 1.0) * (self.bar_w - 4) for power in self.live.powers(self.name, self._now(k)))
+        return round(forward), round(reflected)
+
+    def _update(self, k: int) -> None:
+        for bar, end in zip(self.bars.values(), self._ends(k), strict=True):
+            bar.show(0.0, end)
+
+    def _power(self, name: str, k: int) -> str:
+        forward, reflected = self.live.powers(self.name, self._now(k))
+        return f"{(forward if name == 'forward' else reflected) / self.factor:.{self.decimals}f} {self.unit}"
+
+    def _terminals(self, k: int) -> str:
+        if self.name == "transmitter":
+            return ""
+        forward, reflected = self.live.powers("transmitter", self._now(k))
+        scale = self.live.run.scenario.transmitter.power_w
+        factor, letter = prefix_for(scale)
+        ahead, back, net = (f"{figures(p / factor, scale / factor)} {letter}W" for p in (forward, reflected, forward - reflected))
+        return f"at the transmitter  ▶ {ahead}  ◀ {back}  net {net}"
 
     def _scale(self, pad: Pad, y: float, palette: Palette) -> None:
         for share in (0, 0.25, 0.5, 0.75, 1):
@@ -99,30 +130,18 @@ class Meters:
                 words = plain(share * self.full / self.factor) + (f" {self.unit}" if share == 1 else "")
                 pad.text(x, y + 32, words, SMALL, palette.secondary, ha="center")
 
-    def _update(self, k: int) -> None:
-        t = float(self.story.time_s[self.story.clock_frame(k)])
-        for name, power in zip(("forward", "reflected"), self.live.powers(self.name, t), strict=True):
-            self.bars[name].show([0.0, min(power / self.full, 1.0) * self.bar_w])
-            self.numbers[name].set_text(f"{figures(power / self.factor, self.full / self.factor)} {self.unit}")
-        forward, reflected = self.live.powers("transmitter", t)
-        scale = self.live.run.scenario.transmitter.power_w
-        factor, letter = prefix_for(scale)
-        net, ahead, back = (f"{figures(p / factor, scale / factor)} {letter}W" for p in (forward - reflected, forward, reflected))
-        self.terminals.set_text(f"the transmitter delivers {net}   ( ▶ {ahead}  ◀ {back} )" if self.name != "transmitter" else "")
-
 
 class Bar:
     """A bar with a hatch of our own, drawn as stripes so that it stays put and clear at every size."""
 
-    def __init__(self, pad: Pad, x: float, y: float, h: float, color: str, ground: str, hatch: str, room: float) -> None:
+    def __init__(self, pad: Pad, x: float, y: float, h: float, color: str, ground: str, hatch: str) -> None:
         self.x, self.y, self.h = x, y, h
         self.body: Rectangle = pad.box(x, y, 0, h, color)
         self.stripes = [pad.line([], [], ground, width_, solid_capstyle="butt") for width_ in _stripe_widths(hatch)]
-        self.hatch, self.room = hatch, room
+        self.hatch = hatch
 
-    def show(self, ends: list[float]) -> None:
-        """Draw the bar from ends[0] to ends[1], px from its left edge."""
-        a, b = ends
+    def show(self, a: float, b: float) -> None:
+        """Draw the bar from a to b, px from its left edge."""
         self.body.set_x(self.x + a)
         self.body.set_width(max(b - a, 0.0))
         for stripe, way in zip(self.stripes, (1, -1), strict=False):
@@ -174,32 +193,45 @@ class Energy:
         pad.box(x + INSET, y + 56, self.bar_w, 40, palette.background, palette.axis, 1.5)
         colors = {"antenna": palette.antenna, "tuner_heat": palette.heat, "line_heat": palette.heat, "stored": palette.stored}
         hatches = {"antenna": "antenna", "tuner_heat": "tuner heat", "line_heat": "line heat", "stored": "stored"}
-        region = frame.add(Region(inner(ACCOUNT), story.clock_frame, self._update))
-        self.left = region.text(x + w - INSET, y + 40, "", BODY, palette.secondary, ha="right")
-        self.bars, self.joules, self.watts = {}, {}, {}
-        column = self.bar_w / len(self.items)
+        region = Region((x + INSET + 2, y + 58, self.bar_w - 4, 36), self._edges, self._update)
+        bar_pad = frame.add(region)
+        frame.words((x + 380, y + 40, w - 380 - INSET + 2), self._left, BODY, palette.secondary, ha="right")
+        self.bars = []
+        widths = [max(width(words, SMALL), 150.0) for _, words in self.items]
+        gap = (self.bar_w - sum(widths)) / (len(widths) - 1)
         for i, (name, words) in enumerate(self.items):
-            left = x + INSET + i * column
+            left = x + INSET + sum(widths[:i]) + i * gap
             hatch = MARKS[hatches[name]].hatch
-            self.bars[name] = Bar(region, x + INSET, y + 59, 34, colors[name], palette.background, hatch, self.bar_w)
-            Bar(pad, left, y + 136, 28, colors[name], palette.panel, hatch, 28).show([0, 28])
+            self.bars.append(Bar(bar_pad, x + INSET + 2, y + 59, 34, colors[name], palette.background, hatch))
+            Bar(pad, left, y + 136, 28, colors[name], palette.panel, hatch).show(0, 28)
             pad.text(left, y + 124, words, SMALL, palette.secondary)
-            self.joules[name] = region.text(left + 40, y + 160, "", BODY, palette.text, bold=True)
-            self.watts[name] = region.text(left + 40, y + 194, "", SMALL, palette.secondary)
+            room = min(widths[i] + gap - 42, x + w - 6 - left - 38)
+            frame.words((left + 38, y + 160, room), partial(self._joules, name), BODY, palette.text, bold=True)
+            frame.words((left + 38, y + 194, room), partial(self._watts, name), SMALL, palette.secondary)
+
+    def _now(self, k: int) -> float:
+        return float(self.story.time_s[self.story.clock_frame(k)])
+
+    def _left(self, k: int) -> str:
+        return f"left the transmitter: {reading(self.live.account(self._now(k)).left, 'J', 1e-18)}"
+
+    def _joules(self, name: str, k: int) -> str:
+        account = self.live.account(self._now(k))
+        return reading(getattr(account, name), "J", max(1e-6 * abs(account.left), 1e-18))
+
+    def _watts(self, name: str, k: int) -> str:
+        floor = 1e-4 * self.live.run.scenario.transmitter.power_w
+        return signed(getattr(self.live.flow(self._now(k)), name), floor)
+
+    def _edges(self, k: int) -> tuple[int, ...]:
+        """Right edges of the bar's pieces, px."""
+        shares = shares_of(self.live.account(self._now(k)), [name for name, _ in self.items])
+        return tuple(round(edge) for edge in np.cumsum([0.0, *shares.values()]) * (self.bar_w - 4))
 
     def _update(self, k: int) -> None:
-        t = float(self.story.time_s[self.story.clock_frame(k)])
-        account, flow = self.live.account(t), self.live.flow(t)
-        self.left.set_text(f"left the transmitter: {reading(account.left, 'J', 1e-18)}")
-        shares = shares_of(account, [name for name, _ in self.items])
-        edge = 0.0
-        floor = 1e-4 * self.live.run.scenario.transmitter.power_w
-        for name, _ in self.items:
-            joules = getattr(account, name)
-            self.bars[name].show([edge * self.bar_w, (edge + shares[name]) * self.bar_w])
-            edge += shares[name]
-            self.joules[name].set_text(reading(joules, "J", max(1e-6 * abs(account.left), 1e-18)))
-            self.watts[name].set_text(signed(getattr(flow, name), floor))
+        edges = self._edges(k)
+        for bar, a, b in zip(self.bars, edges[:-1], edges[1:], strict=True):
+            bar.show(a, b)
 
 
 def signed(watts: float, floor: float) -> str:

@@ -11,9 +11,10 @@ from bouncesim.scenario.model import Scenario
 from bouncesim.show.blit import WIDE, Frame, Pad, Region
 from bouncesim.show.captions import check_captions
 from bouncesim.show.card import Card
-from bouncesim.show.layout import ACCOUNT, CAPTION, CLOCK, METERS, PLOT_BOTTOM, PLOT_TOP, TITLE_X, WAVE, Rect, lay_out
+from bouncesim.show.fronts import Fronts
+from bouncesim.show.layout import ACCOUNT, CAPTION, CLOCK, EDGE, METERS, PLOT_TOP, TITLE_X, WAVE, lay_out
 from bouncesim.show.live import Live
-from bouncesim.show.numbers import impedance, plain, ratio, reading
+from bouncesim.show.numbers import impedance, plain, rated, ratio, reading
 from bouncesim.show.panels import Caption, Clock, Energy, Meters
 from bouncesim.show.station import Arrows, draw_station
 from bouncesim.show.story import CARD_S, CLOSING_S, Story, tell
@@ -42,8 +43,9 @@ class Stage:
         _heading(pad, run.scenario, run.readings.antenna.swr, palette)
         draw_station(pad, self.track, self.live, palette)
         Clock(self.frame, self.story, palette)
-        self.waves = Waves(self.frame, self.track, self.live, self.story, palette)
-        Arrows(self.frame, self.track, self.live, self.story, palette)
+        fronts = Fronts(self.track, self.live)
+        Waves(self.frame, self.track, fronts, self.live, self.story, palette)
+        Arrows(self.frame, self.track, fronts, self.live, self.story, palette)
         self._into_antenna()
         Meters(self.frame, self.live, self.story, palette)
         Energy(self.frame, self.live, self.story, palette)
@@ -54,17 +56,14 @@ class Stage:
     def _into_antenna(self) -> None:
         """Live power under the antenna."""
         x = self.track.slots[-1].x
-        left, right = self.track.x1 + 12, WAVE[0] + WAVE[2] - 8
+        half = EDGE - 6 - x
         floor = 1e-4 * self.run.scenario.transmitter.power_w
 
-        def update(k: int) -> None:
-            t = float(self.story.time_s[self.story.clock_frame(k)])
-            power.set_text(reading(self.live.antenna_power(t), "W", floor))
+        def power(k: int) -> str:
+            return reading(self.live.antenna_power(float(self.story.time_s[self.story.clock_frame(k)])), "W", floor)
 
-        Pad(self.frame.axes).text(x, PLOT_TOP + 110, "takes", SMALL, self.palette.secondary, ha="center")
-        rect: Rect = (left, PLOT_TOP + 118, right - left, PLOT_BOTTOM - PLOT_TOP - 200)
-        pad = self.frame.add(Region(rect, self.story.clock_frame, update))
-        power = pad.text(x, PLOT_TOP + 152, "", 32, self.palette.antenna, bold=True, ha="center")
+        Pad(self.frame.axes).text(x, PLOT_TOP + 84, "takes", SMALL, self.palette.secondary, ha="center")
+        self.frame.words((x - half, PLOT_TOP + 124, 2 * half), power, 32, self.palette.antenna, bold=True, ha="center")
 
     def _cover(self, card: Card) -> None:
         """While the card is shown, nothing under it is."""
@@ -110,7 +109,7 @@ def subtitle(scenario: Scenario, swr: float) -> str:
     transmitter = scenario.transmitter
     source = f"source {plain(transmitter.source_impedance_ohm)} Ω"
     antenna = f"antenna {impedance(scenario.antenna.impedance_ohm)}, SWR {ratio(swr)}"
-    return f"{reading(transmitter.power_w, 'W')} at {reading(transmitter.frequency_hz, 'Hz')}  ·  {source}  ·  {antenna}"
+    return f"{rated(transmitter.power_w, 'W')} at {rated(transmitter.frequency_hz, 'Hz')}  ·  {source}  ·  {antenna}"
 
 
 def _heading(pad: Pad, scenario: Scenario, swr: float, palette: Palette) -> None:
@@ -119,5 +118,5 @@ def _heading(pad: Pad, scenario: Scenario, swr: float, palette: Palette) -> None
     for i, words in enumerate(lines):
         y = (74 if len(lines) == 1 else 48) + i * 1.2 * size
         pad.text(TITLE_X, y, words, size, palette.text, bold=True)
-    words, size = fit(subtitle(scenario, swr), room, (HEADER, 26, SMALL))
-    pad.text(TITLE_X, 118 if len(lines) == 1 else 122, words[0], size, palette.secondary)
+    under, size = fit(subtitle(scenario, swr), room, (HEADER, 26, SMALL))
+    pad.text(TITLE_X, 118 if len(lines) == 1 else 122, under[0], size, palette.secondary)

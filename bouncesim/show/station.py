@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from functools import partial
 
 import numpy as np
 
 from bouncesim.scenario.model import Element, Meter, Network
 from bouncesim.show.blit import Frame, Pad, Region
+from bouncesim.show.fronts import Fronts
 from bouncesim.show.layout import (
     EDGE,
     ELEMENT,
@@ -134,11 +136,12 @@ def _element(pad: Pad, element: Element, x: float, y: float, upright: bool, pale
 class Arrows:
     """Power arrows between the rails of every section, as thick as the power is large, and the live SWR of each."""
 
-    def __init__(self, frame: Frame, track: Track, live: Live, story: Story, palette: Palette) -> None:
+    def __init__(self, frame: Frame, track: Track, fronts: Fronts, live: Live, story: Story, palette: Palette) -> None:
         self.track, self.live, self.story = track, live, story
         self.full = max(float(np.max(live.traces.forward_w[span.line.name])) for span in track.spans)
-        self.seen = {trace.name: times for trace, times in zip(live.lines, _travel(live), strict=True)}
-        self.still = max((float(times[np.isfinite(times)].max()) for pair in self.seen.values() for times in pair if np.isfinite(times).any()))
+        self.seen = fronts.seen
+        times = np.concatenate([times for pair in fronts.seen for times in pair])
+        self.still = float(np.max(times[np.isfinite(times)], initial=0.0))  # from here on every wave has set in everywhere
         inner = (track.x0, RAIL_TOP + RAIL / 2 + 2, track.x1 - track.x0, RAIL_BOTTOM - RAIL_TOP - RAIL - 4)
         region = Region(inner, self._key, self._update)
         pad = frame.add(region)
@@ -157,7 +160,7 @@ class Arrows:
         for i, span in enumerate(self.track.spans):
             name = span.line.name
             px = span.px(self.live.lines[i].x_m)
-            there, back = (px[times <= t] for times in self.seen[name])
+            there, back = (px[times <= t] for times in self.seen[i])
             near, far = self.live.powers(name, t), self.live.powers(name, t, far=True)
             if moving:  # one thickness until the waves have passed everywhere, then thinner where the line has taken its part
                 near = far = (max(near[0], far[0]), max(near[1], far[1]))
@@ -172,26 +175,14 @@ class Arrows:
     def _labels(self, frame: Frame, palette: Palette) -> None:
         """Names and impedances are background; the SWR under each is live."""
         pad = Pad(frame.axes)
-        names, labels, placed = _label_row(self.track, self.live)
-        live_texts = []
-        region = Region((WAVE[0] + 330, LABEL_TOP + 8, WAVE[2] - 340, LABEL_LIVE - LABEL_TOP + 2), self._label_key, lambda k: None)
-        live_pad = frame.add(region)
+        names, labels, widths, placed = _label_row(self.track, self.live)
         for i, x in placed.items():
             pad.text(x, LABEL_TOP, labels[i], BODY, palette.text, ha="center")
-            live_texts.append((names[i], live_pad.text(x, LABEL_LIVE, "", SMALL, palette.secondary, ha="center")))
+            box = (x - widths[i] / 2 - 4, LABEL_LIVE, widths[i] + 8)
+            frame.words(box, partial(self._swr, names[i]), SMALL, palette.secondary, ha="center")
 
-        def update(k: int) -> None:
-            t = float(self.story.time_s[self.story.clock_frame(k)])
-            for name, text in live_texts:
-                text.set_text(self._swr(name, t))
-
-        region.update = update
-
-    def _label_key(self, k: int) -> Hashable:
-        return self.story.clock_frame(k)
-
-    def _swr(self, name: str, t: float) -> str:
-        return swr_words(self.live, name, t)
+    def _swr(self, name: str, k: int) -> str:
+        return swr_words(self.live, name, float(self.story.time_s[self.story.clock_frame(k)]))
 
 
 def swr_words(live: Live, name: str, t: float) -> str:
@@ -203,8 +194,8 @@ def swr_words(live: Live, name: str, t: float) -> str:
     return f"SWR {near} → {ratio(live.swr(name, t, far=True))}"
 
 
-def _label_row(track: Track, live: Live) -> tuple[list[str], list[str], dict[int, float]]:
-    """Names, labels and the centres of those that fit: if not all do, the shortest sections go without."""
+def _label_row(track: Track, live: Live) -> tuple[list[str], list[str], list[float], dict[int, float]]:
+    """Names, labels, their widths, and the centres of those that fit: if not all do, the shortest sections go without."""
     readings = {line.name: line for line in live.run.readings.lines}
     names = [span.line.name for span in track.spans]
     labels, widths = [], []
@@ -221,14 +212,9 @@ def _label_row(track: Track, live: Live) -> tuple[list[str], list[str], dict[int
         centres = [(track.spans[i].x0 + track.spans[i].x1) / 2 for i in order]
         placed = place_labels(centres, [widths[i] for i in order], WAVE[0] + 340, EDGE - 20)
         if placed is not None:
-            return names, labels, dict(zip(order, placed, strict=True))
+            return names, labels, widths, dict(zip(order, placed, strict=True))
         shown = shown[:-1]
-    return names, labels, {}
-
-
-def _travel(live: Live) -> list[tuple[Floats, Floats]]:
-    scale = float(max(np.max(trace.largest_v[-1]) for trace in live.lines))
-    return [live.first_seen(trace, scale) for trace in live.lines]
+    return names, labels, widths, {}
 
 
 def _arrow(x0: float, x1: float, y: float, thick0: float, thick1: float) -> Floats:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,11 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import text_to_path
 
 ELLIPSIS = "…"
+
+
+def own_style() -> AbstractContextManager[None]:
+    """matplotlib as it comes, whatever the user's settings: to be held while a stage is built and drawn."""
+    return matplotlib.rc_context(matplotlib.rcParamsDefault)
 
 
 @lru_cache(maxsize=64)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from typing import Any
 
 import numpy as np
 from matplotlib.ticker import MaxNLocator
 
-from bouncesim.scenario.model import Line
 from bouncesim.show.blit import Frame, Pad, Region
-from bouncesim.show.layout import AXIS_LABEL, PLOT_BOTTOM, PLOT_TOP, TICK_LABEL, WAVE, Span, Track
+from bouncesim.show.fronts import Fronts
+from bouncesim.show.layout import AXIS_LABEL, PLOT_BOTTOM, PLOT_TOP, TICK_LABEL, WAVE, Track
 from bouncesim.show.live import Floats, Live
 from bouncesim.show.numbers import plain, prefix_for
 from bouncesim.show.station import LOSSY_DB
@@ -19,7 +20,6 @@ from bouncesim.show.theme import BODY, MARKS, SMALL, Palette
 
 HEADROOM = 1.08
 SHORTENED_S = 1e-3  # a key that rises faster is said to be shortened: a real one takes about 5 ms (common practice, no source)
-ECHO_WORTH = 1.02  # antenna SWR from which the first echo is pointed out
 HEAD = 17.0  # px, arrowheads
 HEADS_APART = 150.0  # px, least
 PLENTY = 110.0  # px of a wavelength under which lines get thinner
@@ -28,18 +28,15 @@ PLENTY = 110.0  # px of a wavelength under which lines get thinner
 class Waves:
     """The plot's axes and curves."""
 
-    def __init__(self, frame: Frame, track: Track, live: Live, story: Story, palette: Palette) -> None:
-        self.track, self.live, self.story, self.palette = track, live, story, palette
+    def __init__(self, frame: Frame, track: Track, fronts: Fronts, live: Live, story: Story, palette: Palette) -> None:
+        self.track, self.fronts, self.live, self.story, self.palette = track, fronts, live, story, palette
         self.top = HEADROOM * _largest(live)
         self.middle = (PLOT_TOP + PLOT_BOTTOM) / 2
         self.px_per_volt = (PLOT_BOTTOM - PLOT_TOP) / 2 / self.top
-        self.velocities = [_velocity(span.line, live) for span in track.spans]
-        self.arrival = np.concatenate([[0.0], np.cumsum([s.line.length_m / v for s, v in zip(track.spans, self.velocities, strict=True)])])
-        self.seen = [live.first_seen(trace, self.top) for trace in live.lines]
         self.heads_apart = [self._spacing(i) for i in range(len(track.spans))]
         self._axes(Pad(frame.axes))
         _legend(Pad(frame.axes), live, palette)
-        region = Region((track.x0 - 4, PLOT_TOP - 4, track.x1 - track.x0 + 8, PLOT_BOTTOM - PLOT_TOP + 4), self._key, self._update)
+        region = Region((track.x0 - 2, PLOT_TOP - 4, track.x1 - track.x0 + 4, PLOT_BOTTOM - PLOT_TOP + 4), self._key, self._update)
         self._artists(frame.add(region))
 
     def _artists(self, pad: Pad) -> None:
@@ -48,20 +45,22 @@ class Waves:
         thin = min(1.0, max(shortest / PLENTY, 0.35))
         nothing = np.zeros((3, 2))
         self.fill = [pad.polygon(nothing, palette.largest_fill) for _ in self.track.spans]
-        for x, _ in self._x_ticks():
-            pad.line([x, x], [PLOT_TOP, PLOT_BOTTOM], palette.grid, 1.5)
-        for y, _ in self._y_ticks():
-            pad.line([self.track.x0, self.track.x1], [y, y], palette.axis if abs(y - self.middle) < 1 else palette.grid, 1.5)
+        upright: list[Any] = [([x, x, np.nan], [PLOT_TOP, PLOT_BOTTOM, np.nan]) for x, _ in self._x_ticks()]
+        level = [([self.track.x0, self.track.x1, np.nan], [y, y, np.nan]) for y, _ in self._y_ticks()]
+        grid_x, grid_y = np.concatenate(upright + level, axis=1)
+        pad.line(grid_x, grid_y, palette.grid, 1.5)
+        pad.line([self.track.x0, self.track.x1], [self.middle, self.middle], palette.axis, 1.5)
         dots = {"linestyle": (0, mark["largest"].dashes)}
         self.edges = [[pad.line([], [], palette.largest_edge, mark["largest"].width, **dots) for _ in (0, 1)] for _ in self.track.spans]
         for span in self.track.spans[1:]:
             pad.line([span.x0, span.x0], [PLOT_TOP, PLOT_BOTTOM], palette.axis, 2.5)
-        self.total = pad.line([], [], palette.total, mark["total"].width * thin)
+        butt = {"solid_capstyle": "butt"}
+        self.total = pad.line([], [], palette.total, mark["total"].width * thin, **butt)
         casing = mark["forward"].width * thin + 4
         self.curves = {}
         for name in ("forward", "reflected"):
-            under = [pad.line([], [], palette.panel, casing) for _ in self.track.spans]
-            style = {"linestyle": (0, mark[name].dashes)} if mark[name].dashes else {}
+            under = [pad.line([], [], palette.panel, casing, **butt) for _ in self.track.spans]
+            style = {"linestyle": (0, mark[name].dashes)} if mark[name].dashes else butt
             over = [pad.line([], [], getattr(palette, name), mark[name].width * thin, **style) for _ in self.track.spans]
             self.curves[name] = (under, over)
         self.heads = {
@@ -73,7 +72,7 @@ class Waves:
 
     def _wavelength_px(self, i: int) -> float:
         span = self.track.spans[i]
-        return self.velocities[i] * self.live.period * (span.x1 - span.x0) / span.line.length_m
+        return float(self.fronts.velocities[i]) * self.live.period * (span.x1 - span.x0) / span.line.length_m
 
     def _spacing(self, i: int) -> float:
         """Wavelengths between arrowheads: half a wavelength, or as many halves as keep them apart."""
@@ -90,9 +89,10 @@ class Waves:
             x = span.px(trace.x_m)
             waves = dict(zip(("forward", "reflected"), self.live.wave(trace, wave_t), strict=True))
             total_x.append(x)
-            total_y.append(self._y(waves["forward"] + waves["reflected"]))
+            here = np.minimum(*self.fronts.seen[i]) <= wave_t
+            total_y.append(np.where(here, self._y(waves["forward"] + waves["reflected"]), np.nan))
             self._band(i, x, self.live.largest(trace, t))
-            for (name, wave), seen in zip(waves.items(), self.seen[i], strict=True):
+            for (name, wave), seen in zip(waves.items(), self.fronts.seen[i], strict=True):
                 y = np.where(seen <= wave_t, self._y(wave), np.nan)
                 for curves in self.curves[name]:
                     curves[i].set_data(x, y)
@@ -126,17 +126,13 @@ class Waves:
 
     def _show_front(self, t: float) -> None:
         """The dashed mark of the first wave on its way out, then of the first echo on its way back."""
-        one_way = self.arrival[-1]
-        worth = self.live.run.readings.antenna.swr > ECHO_WORTH
-        if not 0 < t < (2 * one_way if worth else one_way):
+        place = self.fronts.first(t)
+        if place is None:
             self.front.set_data([], [])
             self.front_words.set_text("")
             return
-        echo = t > one_way
-        distance = 2 * one_way - t if echo else t
-        i = min(int(np.searchsorted(self.arrival, distance, side="right")) - 1, len(self.track.spans) - 1)
-        span = self.track.spans[i]
-        x = float(span.px((distance - self.arrival[i]) * self.velocities[i]))
+        i, metres, echo = place
+        x = float(self.track.spans[i].px(metres))
         words = "◀ first echo" if echo else "wavefront ▶"
         room = width(words, SMALL) + 12
         left = x - room > self.track.x0 if not echo else x + room > self.track.x1
@@ -147,7 +143,7 @@ class Waves:
 
     def _x_ticks(self) -> list[tuple[float, str]]:
         total, x0, x1 = self.track.length_m, self.track.x0, self.track.x1
-        ticks = [m for m in MaxNLocator(nbins=9, steps=[1, 2, 2.5, 5, 10]).tick_values(0, total) if 0 <= m <= total * (1 + 1e-9)]
+        ticks = [m for m in MaxNLocator(nbins=11, steps=[1, 2, 5, 10]).tick_values(0, total) if 0 <= m <= total * (1 + 1e-9)]
         return [(x0 + m / total * (x1 - x0), plain(m)) for m in ticks]
 
     def _y_ticks(self) -> list[tuple[float, str]]:
@@ -170,18 +166,13 @@ class Waves:
         unit = prefix_for(self.top)[1]
         along = "distance along the line (m)" if len(self.track.spans) == 1 else "distance along the lines (m)"
         pad.text((x0 + x1) / 2, AXIS_LABEL, along, BODY, palette.secondary, ha="center")
-        middle = {"rotation": 90, "va": "center"}
-        pad.text(x0 - 34 - widest, self.middle, f"voltage ({unit}V)", BODY, palette.secondary, ha="center", **middle)
+        pad.text(x0 - 34 - widest, self.middle, f"voltage ({unit}V)", BODY, palette.secondary, ha="center", va="center", rotation=90)
 
 
 def _largest(live: Live) -> float:
     """Largest voltage of the whole run, and of the waves that make it up."""
     waves = [np.max(np.abs(trace.voltage_v[-64:])) for trace in live.lines]
     return float(max(*waves, *(np.max(trace.largest_v[-1]) for trace in live.lines), 1e-12))
-
-
-def _velocity(line: Line, live: Live) -> float:
-    return float(line.constants(live.run.scenario.transmitter.frequency_hz).velocity)
 
 
 def _legend(pad: Pad, live: Live, palette: Palette) -> None:
@@ -201,10 +192,10 @@ def _legend(pad: Pad, live: Live, palette: Palette) -> None:
             pad.line([x + 28], [y - 8], getattr(palette, name), 0, marker=sign, markersize=HEAD, markeredgecolor=palette.panel, markeredgewidth=2)
         pad.text(x + 72, y, words, BODY, palette.text)
         y += 42
-    for words in notes(live):
+    for note in notes(live):
         y += 4
-        for line in words:
-            pad.text(x, y + 2, line, SMALL, palette.secondary)
+        for words in note:
+            pad.text(x, y + 2, words, SMALL, palette.secondary)
             y += 30
 
 
