@@ -19,7 +19,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 LONGEST = 60  # characters; a quantity is never longer, and a longer text is not even scanned
-_PREFIXES = {"p": -12, "n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3, "c": -2, "": 0, "k": 3, "M": 6, "G": 9}
+_PREFIXES = {"p": -12, "n": -9, "u": -6, "\u00b5": -6, "m": -3, "c": -2, "": 0, "k": 3, "M": 6, "G": 9}
+# minus sign, spaces that do not break, Greek mu, ohm sign: read as the marks that they look like
+_ALIKE = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u03bc": "\u00b5", "\u2126": "\u03a9"})
 _UNSIGNED = r"(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
 _NUMBER = re.compile(rf"[+-]?{_UNSIGNED}(?![0-9.])")
 _IMAGINARY = re.compile(rf" *([+-]?) *(?:({_UNSIGNED}) *j|j *({_UNSIGNED}))(?![0-9.A-Za-z])")
@@ -46,9 +48,14 @@ class Kind:
     per_length: bool = False
 
     @property
+    def a(self) -> str:
+        """The name with its article: "an inductance"."""
+        return f"an {self.name}" if self.name[0] in "aeiou" else f"a {self.name}"
+
+    @property
     def allowed(self) -> str:
         """The spellings in print, without the doubles for other keyboards."""
-        units = [unit for unit in self.spellings if not any(mark in unit for mark in "µμΩΩ")]
+        units = [unit for unit in self.spellings if not any(mark in unit for mark in "µΩ")]
         tail = " per length, for example" if self.per_length else "; for example"
         return f'Allowed: {", ".join(units)}{tail} "{self.example}"'
 
@@ -59,7 +66,7 @@ def _spell(units: str, prefixes: str, size: str = "1") -> dict[str, Decimal]:
     return {mark + unit: Decimal(size).scaleb(_PREFIXES[mark]) for unit in units.split() for mark in marks}
 
 
-_OHM, _LENGTH = _spell("ohm Ω Ω", "m-kM"), _spell("m", "mc-k") | {"ft": Decimal("0.3048")}
+_OHM, _LENGTH = _spell("ohm Ω", "m-kM"), _spell("m", "mc-k") | {"ft": Decimal("0.3048")}
 _DB = {"dB": Decimal(1), "Np": Decimal("8.685889638065036553")}  # 1 Np = 20/ln 10 dB
 KINDS = {
     kind.name: kind
@@ -70,31 +77,32 @@ KINDS = {
         Kind("current", "A", "1.5 A", _spell("A", "m-k")),
         Kind("impedance", "ohm", "50 ohm", _OHM),
         Kind("length", "m", "31 m", _LENGTH),
-        Kind("time", "s", "4 us", _spell("s", "nuµμm-")),
-        Kind("inductance", "H", "1.2 uH", _spell("H", "nuµμm-")),
-        Kind("capacitance", "F", "470 pF", _spell("F", "pnuµμm-")),
+        Kind("time", "s", "4 us", _spell("s", "nuµm-")),
+        Kind("inductance", "H", "1.2 uH", _spell("H", "nuµm-")),
+        Kind("capacitance", "F", "470 pF", _spell("F", "pnuµm-")),
         Kind("ratio", "dB", "3 dB", _DB),
         Kind("loss", "dB/m", "2.2 dB/100 m", _DB, per_length=True),
         Kind("resistance of a line", "ohm/m", "0.2 ohm/m", _OHM, per_length=True),
-        Kind("inductance of a line", "H/m", "250 nH/m", _spell("H", "nuµμm-"), per_length=True),
-        Kind("conductance of a line", "S/m", "0.5 uS/m", _spell("S", "pnuµμm-"), per_length=True),
-        Kind("capacitance of a line", "F/m", "100 pF/m", _spell("F", "pnuµμm-"), per_length=True),
+        Kind("inductance of a line", "H/m", "250 nH/m", _spell("H", "nuµm-"), per_length=True),
+        Kind("conductance of a line", "S/m", "0.5 uS/m", _spell("S", "pnuµm-"), per_length=True),
+        Kind("capacitance of a line", "F/m", "100 pF/m", _spell("F", "pnuµm-"), per_length=True),
     )
 }
 
 
 def parse(text: object, kind: str) -> float:
     """The real quantity `text`, of a kind of `KINDS`, in SI (loss in dB and dB/m). Raises QuantityError."""
-    value = _parse(text, KINDS[kind])
-    if value.imag or "j" in _numbers(str(text)):
+    real, imaginary = _parse(text, KINDS[kind])
+    if imaginary is not None:
         example = f'Write a real one, for example "{KINDS[kind].example}"'
         raise QuantityError(f"{quote(text)} is complex where a real {kind} belongs", example)
-    return value.real
+    return real
 
 
 def parse_complex(text: object, kind: str) -> complex:
     """The quantity `text`, real or complex, in SI: "25 - 60j ohm", "25 - j60 ohm", "50 ohm". Raises QuantityError."""
-    return _parse(text, KINDS[kind])
+    real, imaginary = _parse(text, KINDS[kind])
+    return complex(real, imaginary or 0.0)
 
 
 def quote(found: object) -> str:
@@ -110,34 +118,30 @@ def _named_type(found: object) -> str:
         return "true" if found else "false"
     if isinstance(found, (int, float)):
         return f"{found:.6g}" if abs(found) < 1e300 else "a number without bounds"
-    return "a table" if isinstance(found, dict) else "a list" if isinstance(found, list) else "a date or time"
+    names = ((dict, "a table"), (list, "a list"), (type(None), "nothing"))
+    return next((name for kind, name in names if isinstance(found, kind)), "a date or time")
 
 
-def _numbers(text: str) -> str:
-    """The numeric part of a quantity that is known to be well formed."""
-    found = re.match(r"[-+−0-9.eEj \u00a0\u202f]*", text)
-    return found.group() if found else ""
-
-
-def _parse(found: object, kind: Kind) -> complex:
+def _parse(found: object, kind: Kind) -> tuple[float, float | None]:
+    """Real and imaginary part in SI; None: no imaginary part was written. Raises QuantityError."""
     example = f'for example "{kind.example}"'
     if isinstance(found, (int, float)) and not isinstance(found, bool):
-        raise QuantityError(f"{quote(found)} is a bare number where a {kind.name} with its unit belongs", f"Write it in quotes, {example}")
+        raise QuantityError(f"{quote(found)} is a bare number where {kind.a} with its unit belongs", f"Write it in quotes, {example}")
     if not isinstance(found, str):
-        raise QuantityError(f"{quote(found)} stands where a {kind.name} belongs", f"Write it in quotes, {example}")
+        raise QuantityError(f"{quote(found)} stands where {kind.a} belongs", f"Write it in quotes, {example}")
     if len(found) > LONGEST:
-        raise QuantityError(f"{quote(found)} is far too long for a {kind.name} ({len(found)} characters)", f"Write it short, {example}")
-    text = found.replace("−", "-").replace("\u00a0", " ").replace("\u202f", " ").strip(" ")
+        raise QuantityError(f"{quote(found)} is far too long for {kind.a} ({len(found)} characters)", f"Write it short, {example}")
+    text = found.translate(_ALIKE).strip(" ")
     real, imaginary, rest = _split_numbers(text, found, kind)
     factor = _factor(rest.strip(" "), found, kind)
-    value = complex(float(real * factor), float(imaginary * factor))
-    if not (math.isfinite(value.real) and math.isfinite(value.imag)):
-        raise QuantityError(f"{quote(found)} is too large a number", f"Write a {kind.name} of this world, {example}")
-    return value
+    parts = float(real * factor), None if imaginary is None else float(imaginary * factor)
+    if not all(math.isfinite(part or 0.0) for part in parts):
+        raise QuantityError(f"{quote(found)} is too large a number", f"Write {kind.a} of this world, {example}")
+    return parts
 
 
-def _split_numbers(text: str, found: str, kind: Kind) -> tuple[Decimal, Decimal, str]:
-    """Real part, imaginary part and the rest of the text. Raises QuantityError."""
+def _split_numbers(text: str, found: str, kind: Kind) -> tuple[Decimal, Decimal | None, str]:
+    """Real part, imaginary part (None: not written) and the rest of the text. Raises QuantityError."""
     if _NOT_FINITE.match(text):
         raise QuantityError(f"{quote(found)} is not a finite number", f'Write a finite {kind.name}, for example "{kind.example}"')
     if "," in text:
@@ -151,7 +155,7 @@ def _split_numbers(text: str, found: str, kind: Kind) -> tuple[Decimal, Decimal,
     imaginary = _IMAGINARY.match(after)
     if imaginary and imaginary.group(1):
         return Decimal(real.group()), _signed(imaginary), after[imaginary.end() :]
-    return Decimal(real.group()), Decimal(0), after
+    return Decimal(real.group()), None, after
 
 
 def _signed(match: re.Match[str]) -> Decimal:
@@ -193,6 +197,8 @@ def _unit_error(head: str, unit: str, found: str, kind: Kind) -> QuantityError:
     if same:
         reason = f"{quote(head)} in {quote(found)} is not a unit here: capitals matter"
         return QuantityError(reason, f"Write {' or '.join(same)} instead of {head}")
+    if kind.name == "impedance" and re.search("[0-9] *i|i *[0-9]", unit):
+        return QuantityError(f"{quote(unit)} in {quote(found)} is not a unit", 'Write j for the imaginary part, as in "25 - 60j ohm"')
     near = difflib.get_close_matches(head[:12], kind.spellings, n=1, cutoff=0.5)
     hint = f"Did you mean {near[0]}? " if near else ""
     return QuantityError(f"{quote(unit)} in {quote(found)} is not a unit", hint + kind.allowed)
@@ -200,7 +206,7 @@ def _unit_error(head: str, unit: str, found: str, kind: Kind) -> QuantityError:
 
 _SHOWN_PREFIXES = {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M", 9: "G"}
 # smallest and largest prefix that people use with each unit
-_SHOWN_RANGE = {unit: (-12, 9) for unit in ("W", "V", "A", "s", "H", "F", "S", "J")}
+_SHOWN_RANGE = dict.fromkeys(("W", "V", "A", "s", "H", "F", "S", "J"), (-12, 9))
 _SHOWN_RANGE |= {"Hz": (0, 9), "ohm": (0, 9), "Ω": (0, 9), "m": (-3, 3)}
 
 
@@ -236,7 +242,7 @@ def _plain(value: float, power: int, digits: int) -> str:
     scaled = float(f"{value / 10.0**power:.{digits - 1}e}")
     if scaled == 0:
         return "0"
-    if not 1e-4 <= abs(scaled) < 1e6:
+    if not 1e-4 <= abs(scaled) < 1e7:
         return f"{scaled:.{digits}g}"
     decimals = max(0, digits - 1 - math.floor(math.log10(abs(scaled))))
     text = f"{scaled:.{decimals}f}"

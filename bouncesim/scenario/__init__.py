@@ -2,6 +2,7 @@
 
 from bouncesim.scenario.lines import LineConstants
 from bouncesim.scenario.model import Antenna, Beat, Claim, Element, Keying, Line, Meter, Network, Part, Scenario, Transmitter, Tuner
+from bouncesim.scenario.reader import parse_scenario, read_scenario
 
 __all__ = [
     "Antenna",
@@ -17,4 +18,6 @@ __all__ = [
     "Scenario",
     "Transmitter",
     "Tuner",
+    "parse_scenario",
+    "read_scenario",
 ]

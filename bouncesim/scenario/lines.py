@@ -41,9 +41,15 @@ class LineConstants:
         return 1 / math.sqrt(self.inductance * self.capacitance)
 
     def propagation(self, frequency_hz: float) -> complex:
-        """gamma = alpha + j beta, 1/m; two roots multiplied, as one combined root may take the wrong branch."""
+        """gamma = alpha + j beta, 1/m, at a frequency above 0.
+
+        Two roots multiplied, as one combined root may take the wrong branch; and the smaller of alpha and beta from
+        2 alpha beta = w (R C + G L), as the product of the roots keeps only the larger one's precision.
+        """
         w = 2 * math.pi * frequency_hz
-        return cmath.sqrt(complex(self.resistance, w * self.inductance)) * cmath.sqrt(complex(self.conductance, w * self.capacitance))
+        gamma = cmath.sqrt(complex(self.resistance, w * self.inductance)) * cmath.sqrt(complex(self.conductance, w * self.capacitance))
+        both = w * (self.resistance * self.capacitance + self.conductance * self.inductance) / 2
+        return complex(both / gamma.imag, gamma.imag) if gamma.imag > gamma.real else complex(gamma.real, both / gamma.real)
 
     def complex_impedance_ohm(self, frequency_hz: float) -> complex:
         """Characteristic impedance sqrt((R + jwL)/(G + jwC))."""

@@ -1,4 +1,4 @@
-"""The fields of a scenario: one type both for text ("7.1 MHz", from a file) and for SI numbers (from Python and JSON)."""
+"""The number fields of a scenario: what kind of quantity each holds, and its range."""
 
 from __future__ import annotations
 
@@ -6,51 +6,53 @@ import cmath
 from dataclasses import dataclass
 from typing import Any
 
-from pydantic import GetCoreSchemaHandler, ValidationInfo
+from pydantic import GetCoreSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
 from bouncesim import quantity
 from bouncesim.quantity import QuantityError, quote, show
 
-TEXT = {"text": True}  # the validation context that says: a person typed these values, so they carry their units
-
 
 @dataclass(frozen=True)
 class Measured:
-    """Annotates a float (or complex) field: its kind of quantity (one of quantity.KINDS; "" for a pure number) and its range in SI.
+    """Annotates a float (or complex) field: its kind (one of quantity.KINDS; "" for a pure number) and its range in SI.
 
-    Reading text, a quantity comes in quotes with its unit and a pure number without quotes; otherwise SI numbers are taken as they are.
+    A model takes SI numbers only. `read` is for what a person typed: a quantity in quotes with its unit, a pure number without quotes.
     """
 
     kind: str = ""
     above: float | None = None
     least: float | None = None
     most: float | None = None
-    example: str = ""  # of a pure number
+    example: str = ""  # if not that of its kind
+    is_complex: bool = False
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        number = core_schema.complex_schema() if source is complex else core_schema.float_schema(strict=True)
-        ranged = core_schema.no_info_after_validator_function(self._check, number)
+        number = core_schema.complex_schema() if self.is_complex else core_schema.float_schema(strict=True)
+        return core_schema.no_info_after_validator_function(self.check, number)
 
-        def read(value: Any, info: ValidationInfo) -> Any:
-            if not (info.context and info.context.get("text")):
-                return value
-            return self.read(value, source is complex)
+    @property
+    def sample(self) -> str:
+        """An example as it is written in a file."""
+        if not self.kind:
+            return self.example or "1"
+        return f'"{self.example or quantity.KINDS[self.kind].example}"'
 
-        return core_schema.with_info_before_validator_function(read, ranged)
-
-    def read(self, found: object, is_complex: bool = False) -> float | complex:
-        """What a person typed, in SI, range not yet checked. Raises QuantityError."""
+    def read(self, found: object) -> Any:
+        """What a person typed as a float (or complex) in SI and in range. Raises QuantityError."""
         if self.kind:
-            return (quantity.parse_complex if is_complex else quantity.parse)(found, self.kind)
+            parse = quantity.parse_complex if self.is_complex else quantity.parse
+            return self.check(parse(found, self.kind))
         if isinstance(found, bool) or not isinstance(found, (int, float)):
-            example = f", for example {self.example}" if self.example else ""
-            raise QuantityError(f"{quote(found)} stands where a plain number belongs", f"Write it without quotes and unit{example}")
-        return float(found)
+            remedy = f"Write it without quotes and unit, for example {self.sample}"
+            raise QuantityError(f"{quote(found)} stands where a plain number belongs", remedy)
+        # an integer of hundreds of digits has no float
+        return self.check(cmath.inf if abs(found) > 1e300 else float(found))
 
-    def _check(self, value: Any) -> Any:
+    def check(self, value: Any) -> Any:
+        """The value again, if it is finite and in range. Raises QuantityError."""
         if not cmath.isfinite(value):
-            raise QuantityError(f"{value} is not a finite number", "Write a finite one")
+            raise QuantityError(f"{value} is not a finite number", f"Allowed: {self._range() or 'any finite number'}")
         small = (self.above is not None and not value > self.above) or (self.least is not None and not value >= self.least)
         if small or (self.most is not None and not value <= self.most):
             raise QuantityError(f"{self._show(value, 6)} is too {'small' if small else 'large'}", f"Allowed: {self._range()}")

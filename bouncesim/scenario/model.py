@@ -1,8 +1,8 @@
 """The station, frozen, in SI units.
 
-The same classes serve Python (fields by name, SI numbers) and files (the shorter key of each field, quantities with their units): see
-scenario.reader. `conflicts` of a class finds what is wrong between its fields; it sees whatever fields could be read, so that a file gets
-all its problems at once, and it is asked again whenever a model is built.
+The same classes serve Python (fields by name, SI numbers) and files (the shorter key of each field, quantities with their units, read
+by scenario.reader with the kinds and ranges that stand here). `conflicts` of a class finds what is wrong between its fields; it sees
+whatever fields could be read, so that a file gets all its problems at once, and it is asked again whenever a model is built.
 """
 
 from __future__ import annotations
@@ -19,7 +19,6 @@ from bouncesim.scenario.measured import Measured
 from bouncesim.scenario.names import automatic_names
 
 Conflict = tuple[str, str, str]  # the field's key ("" for the whole table), the reason, the remedy
-Above0 = Annotated[float, Measured(above=0, example="50")]
 Impedance = Annotated[float, Measured("impedance", above=0, most=1e6)]
 
 
@@ -119,8 +118,8 @@ class Tuner(Frozen):
     name: str = ""
     shape: Literal["L"] = "L"
     kind: Literal["least heat", "series coil", "series capacitor"] = "least heat"
-    coil_q: Annotated[float, Measured(least=1, most=1e6, example="200")] | None = None  # None: lossless
-    capacitor_q: Annotated[float, Measured(least=1, most=1e6, example="1000")] | None = None
+    coil_q: Annotated[float, Measured(above=0, most=1e6, example="200")] | None = None  # None: lossless
+    capacitor_q: Annotated[float, Measured(above=0, most=1e6, example="1000")] | None = None
 
 
 class Network(Frozen):
@@ -169,7 +168,7 @@ class Line(Frozen):
             needed = ("impedance", "velocity_factor") if nominal else ("inductance", "capacitance")
             for key in needed:
                 if key not in (nominal or constants):
-                    yield key, "is missing", f"A line described by {(nominal or constants)[0]} needs {needed[0]} and {needed[1]}"
+                    yield key, "is missing", f"A line with {(nominal or constants)[0]} needs {needed[0]} and {needed[1]}"
         if given.get("loss_at_hz") and "loss_db_per_m" not in given:
             yield "loss_at", "is given without a loss", 'Add loss, for example "2.2 dB/100 m", or leave loss_at out'
 
@@ -209,7 +208,7 @@ Part = Annotated[Meter | Tuner | Network | Line, Field(discriminator="part")]
 class Antenna(Frozen):
     """The load at the end of the path: its impedance at the carrier, realised as R, L or C in series or in parallel."""
 
-    impedance_ohm: Annotated[complex, Measured("impedance")] = Field(validation_alias="impedance")
+    impedance_ohm: Annotated[complex, Measured("impedance", is_complex=True, example="25 - 60j ohm")] = Field(validation_alias="impedance")
     form: Literal["series", "parallel"] = "series"
 
     @classmethod
@@ -222,7 +221,7 @@ class Antenna(Frozen):
             reason = f"a resistance of {show(impedance.real, 'ohm')} would make the antenna a source of power"
             yield "impedance", reason, "Allowed: a resistance of 0 ohm or more"
         if abs(impedance) > 1e9:
-            yield "impedance", f"{show(impedance, 'ohm')} is too large", "Allowed: up to 1 Gohm"
+            yield "impedance", f"{show(abs(impedance), 'ohm')} is too large", "Allowed: up to 1 Gohm"
         if impedance == 0 and given.get("form") == "parallel":
             yield "form", "0 ohm cannot be made of parallel parts", 'Write form = "series"'
 
@@ -259,7 +258,7 @@ class Beat(Frozen):
     """One step of the film's story."""
 
     until: str | float  # a named moment (scenario.vocabulary), or seconds
-    lasts_s: Annotated[float, Measured("time", above=0, most=600)] = Field(validation_alias="lasts")
+    lasts_s: Annotated[float, Measured("time", above=0, most=600, example="3 s")] = Field(validation_alias="lasts")
     caption: str = Field(max_length=300)
 
 

@@ -1,0 +1,105 @@
+"""Reading a scenario file: TOML in, a frozen Scenario in SI out, or every problem at once.
+
+A problem's place is written as the user would point at it: `antenna.impedance`, `path[2].length`, `path[3].elements[1].value`. Entries
+of a list are counted from 1, so `path[2]` is the second [[path]] of the file.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from bouncesim.errors import Problem, ScenarioError
+from bouncesim.scenario.model import Antenna, Beat, Claim, Frozen, Keying, Scenario, Transmitter
+from bouncesim.scenario.parts import PathReader, build
+from bouncesim.scenario.story import StoryReader
+from bouncesim.scenario.tables import Tables
+
+LARGEST_BYTES = 1_000_000  # a scenario is a page or two; more is some other file
+_TABLES = ("transmitter", "keying", "path", "antenna", "claim", "beat")
+
+
+def read_scenario(path: str | Path) -> Scenario:
+    """The scenario in a file. Raises ScenarioError with every problem of it, also if it cannot be read."""
+    place = str(path)
+    try:
+        if not Path(path).exists():
+            raise ScenarioError(Problem(place, "there is no such file", 'Check the name, or write one with "bouncesim new"'))
+        if not Path(path).is_file():
+            raise ScenarioError(Problem(place, "is not a file", "Name a scenario file, ending in .toml"))
+        with open(path, "rb") as file:
+            content = file.read(LARGEST_BYTES + 1)
+    except (OSError, ValueError) as error:  # ValueError: a NUL in the name
+        reason = getattr(error, "strerror", None) or "not a name for a file"
+        raise ScenarioError(Problem(place, f"cannot be read ({reason})", "Check the file and its permissions")) from None
+    if len(content) > LARGEST_BYTES:
+        raise ScenarioError(Problem(place, "is larger than 1 MB", "A scenario is a page or two of text: is this the right file?"))
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise ScenarioError(Problem(place, "is not a text file in UTF-8", "Save it as UTF-8 text: is this the right file?")) from None
+    return parse_scenario(text, Path(path).name)
+
+
+def parse_scenario(text: str, place: str = "scenario") -> Scenario:
+    """The scenario in a TOML text; `place` names the text in problems of the whole. Raises ScenarioError with every problem."""
+    return read_tables(_toml(text, place))
+
+
+def read_tables(data: dict[str, Any]) -> Scenario:
+    """The scenario in the tables of a file, as tomllib gives them. Raises ScenarioError with every problem."""
+    tables = Tables()
+    given = _Sections(tables).read(data)
+    if tables.problems:
+        raise ScenarioError(tables.problems)
+    return Scenario(**given)
+
+
+def _toml(text: str, place: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        what, _, where = str(error).partition(" (at ")
+        where = "its end" if where.startswith("end") or not where else where.removesuffix(")")
+        remedy = 'Text and quantities stand in quotes, one key = "value" a line'
+        if "twice" in what or "overwrite" in what or "immutable" in what:
+            remedy = "A key comes once in a table; a table that comes several times has double brackets, such as [[path]]"
+        raise ScenarioError(Problem(place, f"not valid TOML at {where}: {what[:1].lower()}{what[1:]}", remedy)) from None
+    except (ValueError, RecursionError):  # a whole number of thousands of digits; a list in a list in a list ...
+        raise ScenarioError(Problem(place, "not valid TOML, a number or a nesting without end", "Look for it and take it out")) from None
+
+
+class _Sections:
+    """Reads the file's tables, each in the light of those before it; what it returns is only good without problems."""
+
+    def __init__(self, tables: Tables) -> None:
+        self.tables = tables
+
+    def read(self, data: dict[str, Any]) -> dict[str, Any]:
+        """The arguments of Scenario."""
+        tables = self.tables
+        given = tables.table(Scenario, data, "", "scenario", dict.fromkeys(_TABLES)) or {}
+        transmitter = self._section(Transmitter, data, "transmitter", "frequency and power")
+        keying = self._section(Keying, data, "keying") if "keying" in data else None
+        path = PathReader(tables, transmitter.get("frequency_hz", math.nan))
+        parts: list[dict[str, Any]] = []
+        if "path" in data:
+            parts = path.read(data["path"])
+        else:
+            tables.add("path", "is missing", 'Add a [[path]] with part = "line" at least')
+        antenna = self._section(Antenna, data, "antenna", "impedance")
+        story = StoryReader(tables, dict(path.names), path.all_named and "path" in data)
+        claims, beats = story.claims(data.get("claim", [])), story.beats(data.get("beat", []))
+        if tables.problems:
+            return {}
+        given |= {"transmitter": Transmitter(**transmitter), "antenna": Antenna(**antenna), "path": tuple(map(build, parts))}
+        given |= {"claims": tuple(Claim(**claim) for claim in claims), "beats": tuple(Beat(**beat) for beat in beats)}
+        return given | ({} if keying is None else {"keying": Keying(**keying)})
+
+    def _section(self, model: type[Frozen], data: dict[str, Any], key: str, needs: str = "") -> dict[str, Any]:
+        if key in data:
+            return self.tables.table(model, data[key], key, key) or {}
+        self.tables.add(key, "is missing", f"Add [{key}] with {needs}")
+        return {}

@@ -1,0 +1,184 @@
+"""The reader of scenario files: what a good file becomes, and what is said about a bad one."""
+
+import math
+import os
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bouncesim.errors import ScenarioError
+from bouncesim.scenario import Line, Network, Scenario, Tuner, parse_scenario, read_scenario
+from bouncesim.scenario.reader import read_tables
+
+TABLE = tomllib.loads(Path(__file__).with_name("malformed.toml").read_text("utf-8"))
+GOOD: str = TABLE["good"]
+
+
+def problems(text: str) -> list[str]:
+    with pytest.raises(ScenarioError) as caught:
+        parse_scenario(text)
+    return [str(problem) for problem in caught.value.problems]
+
+
+@pytest.mark.parametrize("case", TABLE["case"], ids=lambda case: repr(case["new"][:60]))
+def test_malformed(case: dict) -> None:
+    assert case["old"] in GOOD
+    assert problems(GOOD.replace(case["old"], case["new"], 1)) == case["says"]
+
+
+def test_the_table_is_long_and_says_everything_once() -> None:
+    assert len(TABLE["case"]) >= 60
+    edits = [(case["old"], case["new"]) for case in TABLE["case"]]
+    assert len(set(edits)) == len(edits)
+
+
+def test_good_scenario_in_si() -> None:
+    station = parse_scenario(GOOD)
+    assert station.transmitter.frequency_hz == 10.12e6
+    assert station.transmitter.source_impedance_ohm == 50.0
+    assert station.keying.rise_s == 1e-6
+    assert [part.name for part in station.path] == ["meter", "tuner", "network", "feed line"]
+    assert station.lines[0].loss_db_per_m == 0.022
+    assert station.antenna.impedance_ohm == 25 - 60j
+    assert station.claims[0].at_least == 10.0
+    assert station.beats[0].lasts_s == 3.0
+    assert isinstance(station.path[1], Tuner)
+    assert Scenario.from_json(station.to_json()) == station
+
+
+def test_defaults() -> None:
+    text = GOOD.replace('[keying]\nshape = "raised-cosine"\nrise = "1 us"\n', "")
+    station = parse_scenario(text.replace('power = "45 W"', 'power = "45 W"\nrated_load = "75 ohm"'))
+    assert station.keying.shape == "raised-cosine"
+    assert station.keying.rise_s == 2 / 10.12e6  # two periods of the carrier
+    assert station.transmitter.source_impedance_ohm == 75.0
+    assert station.about == ""
+
+
+def test_emf_gives_the_rated_power_into_the_rated_load() -> None:
+    transmitter = parse_scenario(GOOD.replace('power = "45 W"', 'power = "45 W"\nsource_impedance = "15 ohm"')).transmitter
+    current = transmitter.emf_v_peak / (15 + 50)
+    assert current**2 / 2 * 50 == pytest.approx(45, rel=1e-15)
+
+
+def test_names_are_numbered_from_the_second_of_a_kind() -> None:
+    line = '[[path]]\npart = "line"\nlength = "1 m"\nimpedance = "50 ohm"\nvelocity_factor = 1\n'
+    named = line + 'name = "line 2"\n'
+    station = parse_scenario(GOOD.replace("[antenna]", line + named + line + "[antenna]"))
+    assert [part.name for part in station.lines] == ["feed line", "line", "line 2", "line 3"]
+
+
+def test_losses_of_elements_follow_from_q_at_the_carrier() -> None:
+    elements = """elements = [
+        { series = "inductor", value = "1.2 uH", q = 200 }, { shunt = "capacitor", value = "470 pF", q = 1000 },
+        { series = "resistor", value = "2 kohm" }, { shunt = "inductor", value = "3 uH", loss_resistance = "0.2 ohm" } ]"""
+    station = parse_scenario(GOOD.replace("coil_q = 200", elements))
+    tuner = station.path[1]
+    assert isinstance(tuner, Network)
+    assert tuner.is_tuner
+    assert tuner.name == "tuner"
+    # by hand: w = 2 pi 10.12 MHz = 63.5858e6/s; w 1.2 uH = 76.303 ohm, /200; 1/(w 470 pF) = 33.4612 ohm, /1000
+    assert [element.loss_ohm for element in tuner.elements] == pytest.approx([0.381515, 0.0334612, 0, 0.2], rel=1e-5)
+    assert [(element.position, element.kind) for element in tuner.elements[:2]] == [("series", "inductor"), ("shunt", "capacitor")]
+    assert Scenario.from_json(station.to_json()) == station
+
+
+def test_problems_of_fields_and_between_fields_come_together() -> None:
+    bad = GOOD.replace('"10.12 MHz"', '"10,12 MHz"').replace('loss = "2.2 dB/100 m"', 'loss = "2.2 dB"\nresistance = "1 ohm/m"')
+    bad = bad.replace('"antenna.power_w"', '"antenna.power"').replace('"first echo"', '"last echo"')
+    places = [problem.split(": ")[0] for problem in problems(bad)]
+    assert places == ["transmitter.frequency", "path[4].loss", "path[4]", "claim[1].quantity", "beat[1].until"]
+
+
+def test_a_part_that_cannot_be_read_makes_no_trouble_elsewhere() -> None:
+    bad = GOOD.replace('part = "line"', 'part = "lin"').replace("antenna.power_w}", "feed line.loss_db}")
+    assert [problem.split(": ")[0] for problem in problems(bad)] == ["path[4].part"]
+
+
+@pytest.mark.parametrize("content", ["9" * 5000, "[" * 50_000, '"' + "x" * 500_000], ids=["long number", "deep list", "long text"])
+def test_hostile_toml_is_a_problem_like_another(content: str) -> None:
+    (problem,) = problems(f"title = {content}")
+    assert problem.startswith("scenario: not valid TOML")
+
+
+def test_files_that_are_no_scenarios(tmp_path: Path) -> None:
+    def problem(path: Path | str) -> str:
+        with pytest.raises(ScenarioError) as caught:
+            read_scenario(path)
+        (only,) = caught.value.problems
+        return f"{only.reason}. {only.remedy}"
+
+    binary, huge, broken = tmp_path / "a.toml", tmp_path / "b.toml", tmp_path / "c.toml"
+    binary.write_bytes(bytes(range(256)))
+    huge.write_text("# " + "x" * 1_000_000)
+    broken.write_text("title = \n")
+    right_file = "is this the right file?"
+    assert problem(tmp_path / "none.toml") == 'there is no such file. Check the name, or write one with "bouncesim new"'
+    assert problem(tmp_path) == "is not a file. Name a scenario file, ending in .toml"
+    assert problem(binary) == f"is not a text file in UTF-8. Save it as UTF-8 text: {right_file}"
+    assert problem(huge) == f"is larger than 1 MB. A scenario is a page or two of text: {right_file}"
+    assert problem("a\0b").startswith(("there is no such file", "cannot be read"))
+    assert problem(broken).startswith("not valid TOML at line 1, column 9: invalid value")
+    if hasattr(os, "mkfifo"):
+        os.mkfifo(tmp_path / "pipe")
+        assert problem(tmp_path / "pipe").startswith("is not a file")
+
+
+def test_a_file_is_read_with_byte_order_mark_and_foreign_line_ends(tmp_path: Path) -> None:
+    path = tmp_path / "station.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + GOOD.replace("\n", "\r\n").encode())
+    assert read_scenario(path) == parse_scenario(GOOD)
+
+
+def test_models_built_in_python_are_judged_too() -> None:
+    station = parse_scenario(GOOD)
+    with pytest.raises(ValueError, match="there is no line in the path"):
+        Scenario(title="t", transmitter=station.transmitter, path=(), antenna=station.antenna)
+    with pytest.raises(ValueError, match="described in two ways"):
+        Line(length_m=1, impedance_ohm=50, velocity_factor=1, capacitance_f_per_m=1e-10)
+    with pytest.raises(ValueError, match="not a finite number"):
+        Line(length_m=math.nan, impedance_ohm=50, velocity_factor=1)
+    twice = Line(name="a", length_m=1, impedance_ohm=50, velocity_factor=1)
+    with pytest.raises(ValueError, match='two parts are named "a"'):
+        Scenario(title="t", transmitter=station.transmitter, path=(twice, twice), antenna=station.antenna)
+    with pytest.raises(ValueError, match="frozen"):
+        station.title = "other"  # type: ignore[misc]
+
+
+LEAVES = st.one_of(
+    st.text(max_size=12),
+    st.integers(),
+    st.floats(),
+    st.booleans(),
+    st.builds(list),
+    st.builds(dict),
+    st.builds(lambda: [{}]),
+    st.builds(lambda: [1]),
+)
+
+
+def places_in(data: object, path: tuple = ()) -> list[tuple]:
+    inner = data.items() if isinstance(data, dict) else enumerate(data) if isinstance(data, list) else ()
+    return [path, *(place for key, value in inner for place in places_in(value, (*path, key)))]
+
+
+@settings(max_examples=300, deadline=None)
+@given(data=st.data())
+def test_whatever_stands_anywhere_is_read_or_refused(data: st.DataObject) -> None:
+    """Replace values all over a good scenario by others of any type: nothing but ScenarioError may come of it."""
+    scenario = tomllib.loads(GOOD)
+    for _ in range(data.draw(st.integers(1, 3))):
+        path = data.draw(st.sampled_from(places_in(scenario)[1:]))
+        table = scenario
+        for key in path[:-1]:
+            table = table[key]
+        table[path[-1]] = data.draw(LEAVES)
+    try:
+        station, found = read_tables(scenario), ()
+    except ScenarioError as error:
+        station, found = None, error.problems
+    assert all(problem.field and problem.reason for problem in found)
+    assert station is None or Scenario.from_json(station.to_json()) == station
