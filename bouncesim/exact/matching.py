@@ -30,8 +30,10 @@ from bouncesim.scenario import Element, Meter, Network, Scenario, Tuner
 
 Place = Literal["transmitter", "antenna"]
 
-# A part smaller than this, against the impedances around it, is rounding: it is left out.
+# A part smaller than this, against the impedances around it, is rounding: it is left out. So is a load's resistance against its reactance.
 NOTHING = 1e-13
+# A shunt part above this many ohm is left out too: a scenario holds no larger one, and at 50 ohm it is a reflection of 25 in a billion.
+LARGEST_SHUNT_OHM = 1e9
 # Heats this close, as a part of the power, are equal; then a series coil is taken.
 SAME_HEAT = 1e-12
 
@@ -74,7 +76,7 @@ def l_sections(target_ohm: float, load_ohm: complex, coil_q: float | None = None
     Sorted by heat, equal heats with the series coil first, then the shunt capacitor, then the least reactive power. Empty if there is
     none: the load takes no power, or the parts lose too much.
     """
-    if not (math.isfinite(abs(load_ohm)) and load_ohm.real > 0):
+    if not (math.isfinite(abs(load_ohm)) and load_ohm.real > NOTHING * abs(load_ohm)):
         return []
     loss = {1: 1 / coil_q if coil_q else 0.0, -1: 1 / capacitor_q if capacitor_q else 0.0}
     found = []
@@ -96,20 +98,20 @@ def set_tuner(scenario: Scenario) -> Scenario:
     """The scenario with its tuner set, so that the transmitter sees its rated load: the tuner has become an explicit network.
 
     A scenario without a tuner comes back unchanged. ScenarioError if there are several, if anything but meters stands before the
-    tuner, or if no L section of the wanted kind matches.
+    tuner, or if the tuner sees a load that takes no power.
     """
     places = [place for place, part in enumerate(scenario.path) if isinstance(part, Tuner)]
     if not places:
         return scenario
     if len(places) > 1:
         names = ", ".join(scenario.path[place].name for place in places)
-        remedy = "Keep one; give the values of the others as networks."
+        remedy = "Keep one; give the values of the others as networks"
         raise ScenarioError(Problem("path", f"{len(places)} tuners are to be set ({names}); only one can be", remedy))
     place = places[0]
     in_the_way = [part.name for part in scenario.path[:place] if not isinstance(part, Meter)]
     if in_the_way:
         reason = f"{', '.join(in_the_way)} stands between the transmitter and the tuner"
-        remedy = "Only meters may stand there: move the tuner next to the transmitter, or give its values as a network."
+        remedy = "Only meters may stand there: move the tuner next to the transmitter, or give its values as a network"
         raise ScenarioError(Problem(f"path[{place + 1}]", reason, remedy))
     tuner = scenario.path[place]
     assert isinstance(tuner, Tuner)
@@ -197,6 +199,8 @@ def _roots(a: float, b: float, c: float) -> list[float]:
 
 def _section(shunt_at: Place, series_x: float, shunt_b: float, loss: dict[int, float], target_ohm: float, load_ohm: complex) -> LSection:
     """The section with its losses and heats, for one watt entering; shunt_b is the size of its admittance, signed (capacitor: plus)."""
+    if abs(shunt_b) * LARGEST_SHUNT_OHM < 1:
+        shunt_b = 0.0
     series_r = abs(series_x) * loss[1 if series_x > 0 else -1]
     q_shunt = loss[-1 if shunt_b > 0 else 1]
     # admittance b (q + j) of a part r + jX: |X| = 1/(b (1 + q^2)), and r = q |X|
@@ -237,16 +241,17 @@ def _load_of(scenario: Scenario, place: int) -> complex:
     return complex(v / i) if i else complex(math.inf)
 
 
+def _shown(ohm: complex) -> str:
+    """An impedance to four digits, a part of it that is rounding as 0."""
+    real, imag = (0.0 if abs(part) <= NOTHING * abs(ohm) else part for part in (ohm.real, ohm.imag))
+    return f"{real:.4g} {'-' if imag < 0 else '+'} {abs(imag):.4g}j ohm"
+
+
 def _choose(tuner: Tuner, where: str, scenario: Scenario, load_ohm: complex) -> LSection:
-    sections = l_sections(scenario.transmitter.rated_load_ohm, load_ohm, tuner.coil_q, tuner.capacitor_q)
-    wanted = [section for section in sections if tuner.kind == "least heat" or section.is_kind(tuner.kind)]
-    if wanted:
-        return wanted[0]
-    seen = f"{load_ohm.real:.4g} {'-' if load_ohm.imag < 0 else '+'} {abs(load_ohm.imag):.4g}j ohm"
-    if not sections:
-        reason = f"no L section matches {seen}, which is what the tuner sees"
-        remedy = "Change the antenna or the line's length, or give the parts a higher Q."
-        raise ScenarioError(Problem(where, reason, remedy))
-    kinds = sorted({kind for kind in ("series coil", "series capacitor") for section in sections if section.is_kind(kind)}, reverse=True)
-    remedy = f"These kinds match: {', '.join(['least heat', *kinds])}."
-    raise ScenarioError(Problem(f"{where}.kind", f"a {tuner.kind} cannot match {seen}, which is what the tuner sees", remedy))
+    """The first section of the wanted kind. Any load that takes power has sections of both kinds, for parts with a Q of 1 or more."""
+    for section in l_sections(scenario.transmitter.rated_load_ohm, load_ohm, tuner.coil_q, tuner.capacitor_q):
+        if tuner.kind == "least heat" or section.is_kind(tuner.kind):
+            return section
+    part = "" if tuner.kind == "least heat" else f" with a {tuner.kind}"
+    reason = f"no L section{part} matches {_shown(load_ohm)}, which is what the tuner sees: next to no power can enter it"
+    raise ScenarioError(Problem(where, reason, "Give the antenna a resistance, or shorten the line"))

@@ -49,7 +49,7 @@ def part_chains(part: Part, frequency_hz: float) -> list[phasor.Chain]:
         return [phasor.series(z) if position == "series" else phasor.shunt(1 / z) for position, z in impedances] or [phasor.through()]
     if isinstance(part, Line):
         return [phasor.line(part.constants(frequency_hz), part.length_m, frequency_hz)]
-    raise ScenarioError(Problem(part.name, "this tuner is not set yet", "Set it first: exact.matching.set_tuner does so for the carrier."))
+    raise ScenarioError(Problem(part.name, "this tuner is not set yet", "Set it first: exact.matching.set_tuner does so for the carrier"))
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ def station(scenario: Scenario) -> Station:
     v, i = abs(walk.voltage[0]), abs(walk.current[0])
     is_short = transmitter.source_impedance_ohm == 0 and v < SHORT * transmitter.rated_load_ohm * i
     if is_short or not math.isfinite(i):
-        remedy = "Give the transmitter a source impedance, or change the line's length or the antenna."
+        remedy = "Give the transmitter a source impedance, or change the line's length or the antenna"
         raise ScenarioError(Problem("transmitter.source_impedance", "an ideal source looks into a short: the current has no limit", remedy))
     return Station(scenario, walk, tuple(spans))
 
