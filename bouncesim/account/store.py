@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 import numpy as np
+from pydantic import ValidationError
 
 from bouncesim.account.plain import Arrays, from_plain, strict, to_plain
 from bouncesim.account.run import Run
@@ -111,4 +112,6 @@ def _digest(arrays: Arrays) -> str:
 def _reason(error: BaseException) -> str:
     if isinstance(error, OSError) and error.strerror:
         return f"{error.strerror} ({error.filename})" if error.filename else error.strerror
+    if isinstance(error, ValidationError):
+        return "its scenario is at fault: " + "; ".join(problem["msg"] for problem in error.errors())
     return str(error) or type(error).__name__

@@ -13,10 +13,11 @@ from bouncesim.cli.scenarios import scenario_argument
 @scenario_argument
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of a table.")
 def command(scenario: Path, as_json: bool) -> bool:
-    """Check a station: three finer and finer grids, extrapolated, against the closed form.
+    """Check a station against its closed form, reading by reading.
 
-    SCENARIO is a file, or the name of one in the folder scenarios. Shows for every reading the extrapolated value, its error bar, the
-    closed form and whether they agree. Fails (exit code 1) when one does not.
+    SCENARIO is a file, or the name of one in the folder scenarios. Simulates it on three finer and finer grids, extrapolates, and shows
+    for every reading the extrapolated value, its error bar, the closed form and whether they agree. Fails (exit code 1) when one does
+    not.
     """
     from bouncesim import perform
     from bouncesim.cli.terminal import progress, stdout

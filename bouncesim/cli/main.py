@@ -80,7 +80,8 @@ def _code_of_ours(error: BaseException) -> int | None:
         return None
     from bouncesim.cli.text import clean
 
-    for line in str(error).splitlines():
+    message = f"{error.filename or 'output'}: {error.strerror}" if isinstance(error, OSError) else str(error)
+    for line in message.splitlines():
         click.echo(clean(f"Error: {line}"), err=True)
     if isinstance(error, OutputError | OSError):
         return NOT_WRITTEN

@@ -27,12 +27,12 @@ def _instead(path: Path) -> str:
     """What there is, nearest first."""
     import difflib
 
-    folder = path if path.is_dir() else path.parent
-    places = {place.stem: place for place in (*sorted(FOLDER.glob("*.toml")), *sorted(folder.glob("*.toml")))}
-    near = difflib.get_close_matches(path.name.removesuffix(".toml"), list(places), n=3, cutoff=0.5) or list(places)[:5]
-    if not near:
-        return "Write a first scenario with: bouncesim new FILE"
-    return "Nearest: " + ", ".join(str(places[stem]) for stem in near)
+    places = {place.stem: place for place in (*path.parent.glob("*.toml"), *FOLDER.glob("*.toml"))}
+    near = difflib.get_close_matches(path.name.removesuffix(".toml"), list(places), n=3, cutoff=0.5)
+    if near:
+        return "Nearest: " + ", ".join(str(places[stem]) for stem in near)
+    ours = ", ".join(str(place) for place in sorted((path if path.is_dir() else FOLDER).glob("*.toml")))
+    return f"There are: {ours}" if ours else "Write a first scenario with: bouncesim new FILE"
 
 
 scenario_argument = click.argument("scenario", metavar="SCENARIO", callback=find_scenario)

@@ -10,7 +10,7 @@ from bouncesim.account.verdict import Verdict
 from bouncesim.cli.cautions import cautions
 from bouncesim.cli.station import Station
 from bouncesim.cli.terminal import table
-from bouncesim.cli.text import clean, difference, number, split_quantity
+from bouncesim.cli.text import clean, difference, number, split_quantity, within
 from bouncesim.quantity import show
 
 
@@ -44,7 +44,12 @@ def power_table(simulated: Readings, exact: Readings, verdict: Verdict | None) -
         cells: tuple[str, ...]
         if quantity in judged:
             row = judged[quantity]
-            cells = (number(row.simulated, 9), f"{row.error_bar:.0e}", number(row.exact, 9), "holds" if row.holds else "FAILS")
+            cells = (
+                within(row.simulated, row.error_bar),
+                f"{row.error_bar:.0e}",
+                within(row.exact, row.error_bar),
+                "holds" if row.holds else "FAILS",
+            )
         elif verdict:
             cells = (number(own[quantity], 6), "not known", number(other[quantity], 9), "not judged")
         else:
@@ -61,11 +66,11 @@ def account_lines(readings: Readings) -> list[tuple[str, str]]:
 
 
 def readings_table(simulated: Readings, exact: Readings) -> Table:
-    """Every reading of the run beside the closed form."""
+    """Every reading of the run beside the closed form, from the transmitter to the antenna; places count from a line's transmitter end."""
     made = table("Readings in steady state", "", "", "simulated", "closed form", "difference")
     own, other, last = simulated.flatten(), exact.flatten(), ""
     made.columns[1].justify = "left"
-    for quantity, value in own.items():
+    for quantity, value in sorted(own.items(), key=lambda item: item[0].startswith("antenna.")):
         part, label, unit = split_quantity(quantity)
         if part != last and last:
             made.add_section()
@@ -89,7 +94,7 @@ def transient(station: Station) -> str:
 
 def stress_table(station: Station) -> Table:
     """The largest voltages and currents of the start-up beside those of the steady state."""
-    made = table("Largest on the lines while starting up (peak values)", "", "largest", "steady", "from its near end", "at")
+    made = table("Largest on the lines while starting up (peak; places from the transmitter end)", "", "largest", "steady", "place", "time")
     for stress in station.run.stresses:
         unit = "V" if stress.quantity == "voltage" else "A"
         cells = (show(stress.largest, unit, 4), show(stress.steady, unit, 4), show(stress.at_m, "m"), show(stress.at_s, "s"))
@@ -126,7 +131,7 @@ def verdict_table(verdict: Verdict) -> Table:
         part, label, unit = split_quantity(row.quantity)
         order = "" if row.order is None else f"{row.order:.2f}"
         name = f"{clean(part)}: {label}" + (f" ({unit})" if unit else "")
-        cells = (number(row.simulated, 10), f"{row.error_bar:.0e}", number(row.exact, 10), order)
+        cells = (within(row.simulated, row.error_bar), f"{row.error_bar:.0e}", within(row.exact, row.error_bar), order)
         made.add_row(name, *cells, "holds" if row.holds else "FAILS")
     return made
 

@@ -41,10 +41,10 @@ def table(title: str, *columns: str) -> Table:
 
 
 @contextmanager
-def progress(doing: str) -> Iterator[Callable[[float], None]]:
-    """A bar on stderr that takes the share done, 0 to 1; nothing at all where stderr is not a terminal."""
+def progress(doing: str) -> Iterator[Callable[..., None]]:
+    """A bar on stderr: call with what is done and the total (or the share done); nothing at all where stderr is not a terminal."""
     console = Console(stderr=True, markup=False, emoji=False, highlight=False)
     columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
     with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
         task = bar.add_task(doing, total=None)
-        yield lambda share: bar.update(task, total=1.0, completed=share)
+        yield lambda done, total=1.0: bar.update(task, completed=done, total=total)

@@ -17,18 +17,18 @@ UNITS = {
 }
 LABELS = {
     "largest_v_peak": "largest voltage",
-    "largest_v_at_m": "largest voltage, from its near end",
+    "largest_v_at_m": "largest voltage, place",
     "largest_a_peak": "largest current",
-    "largest_a_at_m": "largest current, from its near end",
+    "largest_a_at_m": "largest current, place",
     "matched_loss_db": "loss, matched",
     "loss_db": "loss, as operated",
-    "forward_in_w": "forward, near end",
-    "forward_out_w": "forward, far end",
-    "reflected_in_w": "reflected, near end",
-    "reflected_out_w": "reflected, far end",
+    "forward_in_w": "forward, transmitter end",
+    "forward_out_w": "forward, antenna end",
+    "reflected_in_w": "reflected, transmitter end",
+    "reflected_out_w": "reflected, antenna end",
     "swr": "SWR",
-    "swr_in": "SWR, near end",
-    "swr_out": "SWR, far end",
+    "swr_in": "SWR, transmitter end",
+    "swr_out": "SWR, antenna end",
     "power_w": "power",
     "impedance_ohm.real": "impedance, resistance",
     "impedance_ohm.imag": "impedance, reactance",
@@ -50,6 +50,13 @@ def number(value: float, digits: int = 6) -> str:
     if math.isinf(value):
         return "infinite" if value > 0 else "-infinite"
     return f"{value:.{digits}g}"
+
+
+def within(value: float, error_bar: float) -> str:
+    """A value with the decimals that its error bar leaves standing, nine at most."""
+    if not (math.isfinite(value) and 0 < error_bar < math.inf):
+        return number(value, 10)
+    return f"{value:.{min(9, max(0, -math.floor(math.log10(error_bar))))}f}"
 
 
 def difference(simulated: float, exact: float) -> str:

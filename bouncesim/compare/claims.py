@@ -43,7 +43,7 @@ def judge(scenario: Scenario, readings: Readings) -> tuple[ClaimVerdict, ...]:
     flat = readings.flatten()
     unknown = [
         Problem(f"claim[{n}].quantity", f'there is no reading "{claim.quantity}"', _nearest(claim.quantity, list(flat)))
-        for n, claim in enumerate(scenario.claims)
+        for n, claim in enumerate(scenario.claims, start=1)
         if claim.quantity not in flat
     ]
     if unknown:

@@ -1,0 +1,127 @@
+"""Help comes at once, says everything, and agrees with the README; what the README shows works."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import click
+import pytest
+
+from bouncesim import __version__
+from bouncesim.cli.main import commands
+from bouncesim.scenario.reader import parse_scenario
+from tests.cli.conftest import Command
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+HELP_TO_CLICK = 2.5  # time of `bouncesim --help` to that of importing click alone: what keeps help from loading the simulator
+ROUNDS = 9  # the fastest of so many: the machine's other work only ever adds
+
+
+def blocks(language: str) -> list[str]:
+    return re.findall(rf"^```{language}\n(.*?)^```", README, flags=re.MULTILINE | re.DOTALL)
+
+
+COMMAND_LINES = [line for block in blocks("sh") for line in block.splitlines() if line.startswith("bouncesim")]
+
+
+def python(*arguments: str, **options) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([sys.executable, *arguments], capture_output=True, text=True, check=False, **options)
+
+
+def test_help_loads_nothing_but_click() -> None:
+    script = "import sys; from bouncesim.cli.main import main; main(sys.argv[1:]); print(*sys.modules, file=sys.stderr)"
+    for arguments in ([], *([name] for name in commands.commands)):
+        done = python("-c", script, *arguments, "--help")
+        loaded = {name.split(".")[0] for name in done.stderr.split()} - set(sys.stdlib_module_names)
+        assert {name for name in loaded if not name.startswith("_")} == {"click", "bouncesim"}
+
+
+def test_help_takes_hardly_longer_than_click() -> None:
+    def seconds(*arguments: str) -> float:
+        start = time.perf_counter()
+        assert python(*arguments).returncode == 0
+        return time.perf_counter() - start
+
+    pairs = [(seconds("-c", "import click"), seconds("-m", "bouncesim", "--help")) for _ in range(ROUNDS)]
+    bare, helping = (min(times) for times in zip(*pairs, strict=True))
+    assert helping < HELP_TO_CLICK * bare
+
+
+def test_a_reader_that_stops_listening_is_no_error() -> None:
+    program = subprocess.Popen([sys.executable, "-m", "bouncesim", "--help"], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    assert program.stdout is not None
+    program.stdout.close()
+    _, errors = program.communicate()
+    assert (program.returncode, errors) == (141, b"")
+
+
+def test_the_version(command: Command) -> None:
+    assert command("--version").out == f"bouncesim, version {__version__}\n"
+
+
+@pytest.mark.parametrize("name", commands.commands)
+def test_every_command_and_option_has_help_and_stands_in_the_readme(name: str) -> None:
+    one = commands.commands[name]
+    assert one.help
+    assert f"bouncesim {name} " in README
+    for option in one.params:
+        if isinstance(option, click.Option):
+            assert option.help
+            assert f"`{option.opts[-1]}" in README, f"the README does not tell of {option.opts[-1]}"
+
+
+def test_the_readme_shows_no_command_or_option_that_does_not_exist() -> None:
+    known = {option for one in commands.commands.values() for param in one.params for option in param.opts} | {"--help"}
+    assert {shlex.split(line)[1] for line in COMMAND_LINES} == set(commands.commands)
+    assert set(re.findall(r"`(--[a-z-]+)", README)) <= known
+
+
+def test_the_exit_codes_of_help_and_readme_agree() -> None:
+    assert commands.epilog is not None
+    in_help = re.findall(r"^ +(\d) +(.*)$", commands.epilog, flags=re.MULTILINE)
+    assert [int(code) for code, _ in in_help] == [0, 1, 2, 3, 4]
+    readme = " ".join(README.split())
+    for code, words in in_help:
+        assert f"{code} {words}" in readme
+
+
+def test_the_scenario_in_the_readme_is_one() -> None:
+    (text,) = blocks("toml")
+    assert parse_scenario(text).claims
+
+
+def test_what_the_readme_links_to_exists() -> None:
+    for target in re.findall(r"\]\(([^)#:]+)\)", README):
+        assert (ROOT / target).exists(), target
+
+
+@pytest.fixture
+def clone(tmp_path: Path) -> Path:
+    """A folder with the scenarios in it, as a user has one."""
+    shutil.copytree(ROOT / "scenarios", tmp_path / "scenarios")
+    (tmp_path / "outputs").mkdir()
+    return tmp_path
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("line", COMMAND_LINES)
+def test_every_command_line_of_the_readme_works(clone: Path, line: str) -> None:
+    done = python("-m", *shlex.split(line, comments=True), cwd=clone)
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.slow
+def test_the_python_of_the_readme_works(clone: Path) -> None:
+    (script,) = blocks("python")
+    done = python("-c", script, cwd=clone)
+    assert done.returncode == 0, done.stderr
+    simulated, exact = map(float, done.stdout.split())
+    assert simulated == pytest.approx(exact, rel=1e-3)  # one run on the ordinary grid
+    assert (clone / "outputs" / "my-film.mp4").stat().st_size > 10_000

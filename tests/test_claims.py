@@ -1,0 +1,72 @@
+"""Claims: each bound judged at, above and below it, and the verdict in words."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import pytest
+
+from bouncesim.compare.claims import judge
+from bouncesim.errors import ScenarioError
+from bouncesim.scenario import Claim
+from tests import samples
+
+
+def judged(antenna_w: float, **bounds: float):
+    claim = Claim(says="The antenna gets its power", quantity="antenna.power_w", **bounds)
+    (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings(antenna_w))
+    assert verdict.claim is claim
+    assert repr(verdict.value) == repr(antenna_w)  # nan as well
+    return verdict
+
+
+@pytest.mark.parametrize(
+    ("value", "bounds", "holds", "margin", "words"),
+    [
+        (28.0, {"at_least": 25.0}, True, 3.0, "holds with 12 % to spare"),
+        (25.0, {"at_least": 25.0}, True, 0.0, "holds with nothing to spare"),
+        (24.0, {"at_least": 25.0}, False, -1.0, "fails by 4 %"),
+        (24.0, {"at_most": 25.0}, True, 1.0, "holds with 4 % to spare"),
+        (26.0, {"at_most": 25.0}, False, -1.0, "fails by 4 %"),
+        (21.0, {"at_least": 20.0, "at_most": 30.0}, True, 1.0, "holds with 5 % to spare"),
+        (33.0, {"at_least": 20.0, "at_most": 30.0}, False, -3.0, "fails by 10 %"),
+        (24.0, {"about": 25.0, "within": 5.0}, True, 4.0, "holds with 20 % to spare"),
+        (28.0, {"about": 25.0, "within": 5.0}, True, 2.0, "holds with 6.67 % to spare"),
+        (33.0, {"about": 25.0, "within": 5.0}, False, -3.0, "fails by 10 %"),
+        (25.0, {"about": 25.0, "within": 0.0}, True, 0.0, "holds with nothing to spare"),
+        (-0.5, {"at_least": 0.0}, False, -0.5, "fails by 0.5"),
+        (math.inf, {"at_least": 3.0}, True, math.inf, "holds without limit"),
+        (math.inf, {"at_most": 3.0}, False, -math.inf, "fails without limit"),
+        (math.inf, {"about": 3.0, "within": 1.0}, False, -math.inf, "fails without limit"),
+    ],
+)
+def test_a_bound_is_judged(value: float, bounds: dict[str, float], holds: bool, margin: float, words: str) -> None:
+    verdict = judged(value, **bounds)
+    assert (verdict.holds, verdict.margin, verdict.by_how_much) == (holds, margin, words)
+
+
+def test_a_reading_without_a_value_proves_nothing() -> None:
+    verdict = judged(math.nan, at_least=0.0)
+    assert not verdict.holds
+    assert verdict.by_how_much == "fails: the reading has no value"
+
+
+def test_a_complex_reading_is_judged_by_its_parts() -> None:
+    claim = Claim(says="The tuner matches", quantity="transmitter.impedance_ohm.imag", about=0.0, within=0.1)
+    (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings())
+    assert verdict.holds
+    assert verdict.value == -1e-9
+
+
+def test_every_claim_about_a_reading_that_does_not_exist_is_named() -> None:
+    claims = [Claim(says=name, quantity=name, at_least=0.0) for name in ("antenna.powr_w", "meter.swr", "attic.heat_w")]
+    with pytest.raises(ScenarioError) as caught:
+        judge(samples.scenario(claims=tuple(claims)), samples.readings())
+    first, second = caught.value.problems
+    assert str(first).startswith('claim[1].quantity: there is no reading "antenna.powr_w". Nearest: antenna.power_w')
+    assert second.field == "claim[3].quantity"
+
+
+def test_no_claims_no_verdicts() -> None:
+    assert judge(dataclasses.replace(samples.run()).scenario, samples.readings()) == ()
