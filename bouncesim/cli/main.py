@@ -40,6 +40,8 @@ for command in (film.command, run.command, check.command, new.command):
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command line and return its exit code. A command returns False when a check or a claim of it fails."""
+    sys.stdout = sys.stdout or open(os.devnull, "w")  # noqa: SIM115 (started with the stream closed: open as long as the process lives)
+    sys.stderr = sys.stderr or sys.stdout
     for stream in (sys.stdout, sys.stderr):
         with suppress(AttributeError):
             stream.reconfigure(errors="replace")  # type: ignore[union-attr]  # a terminal without the letter shows a question mark

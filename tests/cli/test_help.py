@@ -62,6 +62,14 @@ def test_a_reader_that_stops_listening_is_no_error() -> None:
     assert (program.returncode, errors) == (141, b"")
 
 
+@pytest.mark.parametrize(("redirection", "code"), [(">&-", 0), ("2>&-", 0), (">/dev/full", 4)])
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_a_stream_that_takes_nothing_causes_no_traceback(redirection: str, code: int) -> None:
+    done = subprocess.run(f"'{sys.executable}' -m bouncesim --help {redirection}", shell=True, capture_output=True, text=True, check=False)
+    assert done.returncode == code
+    assert "Traceback" not in done.stderr
+
+
 def test_the_version(command: Command) -> None:
     assert command("--version").out == f"bouncesim, version {__version__}\n"
 
