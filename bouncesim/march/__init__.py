@@ -1,0 +1,1 @@
+"""The time domain: leapfrog lines, implicit-midpoint networks, an energy ledger that is always on."""

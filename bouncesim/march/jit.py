@@ -1,0 +1,53 @@
+"""The one compiler setting of the time domain.
+
+`nnan` is left out of fastmath on purpose: with it the compiler may assume that no value is ever NaN, and the finite guard goes blind.
+A cached kernel that inlines one from another file goes stale when that file is edited, so the cache folder carries a hash of
+this package's sources. Where neither the package nor the home folder can be written, nothing is cached.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numba
+from numba.core import config
+
+FASTMATH = {"reassoc", "contract", "arcp", "nsz"}
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def _cache_folder() -> Path | None:
+    """A writable folder of our own for compiled kernels, or None."""
+    sources = sorted(Path(__file__).parent.glob("*.py"))
+    digest = hashlib.sha256(b"".join(path.read_bytes() for path in sources)).hexdigest()[:16]
+    chosen = os.environ.get("NUMBA_CACHE_DIR")
+    roots = [Path(chosen)] if chosen else [Path(__file__).parent / "__pycache__", Path.home() / ".cache" / "bouncesim"]
+    for root in roots:
+        folder = root / f"kernels-{digest}"
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryFile(dir=folder):
+                return folder
+        except (OSError, RuntimeError):
+            continue
+    return None
+
+
+_FOLDER = _cache_folder()
+
+
+def compiled(function: Function) -> Function:
+    """Compile a kernel; `.py_func` stays the plain Python function."""
+    if _FOLDER is None:
+        return numba.njit(fastmath=FASTMATH, error_model="numpy")(function)
+    before, config.CACHE_DIR = config.CACHE_DIR, str(_FOLDER)
+    try:
+        return numba.njit(fastmath=FASTMATH, error_model="numpy", cache=True)(function)
+    finally:
+        config.CACHE_DIR = before

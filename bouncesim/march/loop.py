@@ -1,0 +1,148 @@
+"""The time loop, and nothing else: lines, energy, networks, in that order, many steps a call.
+
+The books run one step behind on purpose: the energy at t_n needs the currents at n - 1/2 and at n + 1/2, so what the networks booked
+between n - 1 and n is closed when the lines have moved on.
+"""
+
+from __future__ import annotations
+
+from bouncesim.march.jit import compiled
+from bouncesim.march.line import advance_cells, midstep
+
+# Places in `scalars`.
+ENERGY, EMF_POWER, NET, WORST, EMF_J = 0, 1, 2, 3, 4
+# Columns of a section's memory.
+SUM_PP, SUM_VV, SUM_VW, LOSS = 0, 1, 2, 3
+# What a stretch of steps also watches.
+BARE, LARGEST, LOCK_IN = 0, 1, 2
+
+
+@compiled
+def advance_lines(v, i, bounds, coefficients, memory, line_heat_j, dt):  # type: ignore[no-untyped-def]
+    """Move every line one step; return the energy on the lines at t_n and the heat made in them since t_n-1.
+
+    bounds (S, 3): first node, first cell, cells. coefficients (S, 8): Section.coefficients. memory (S, 4): sums of the step before.
+    """
+    energy, heat_now = 0.0, 0.0
+    for s in range(bounds.shape[0]):
+        v0, i0, n = bounds[s, 0], bounds[s, 1], bounds[s, 2]
+        a_i, b_i, a_v, b_v, c, l, r, g = coefficients[s]
+        vv, ii, pp, vw = advance_cells(v[v0 : v0 + n + 1], i[i0 : i0 + n], a_i, b_i, a_v, b_v)
+        before = memory[s]
+        loss = 0.25 * r * (pp + before[SUM_PP] + 2.0 * ii)
+        energy += 0.5 * c * vv + 0.5 * l * ii - 0.125 * dt * r * (pp - before[SUM_PP])
+        heat = 0.5 * dt * (loss + before[LOSS]) + 0.25 * dt * g * (vv + before[SUM_VV] + 2.0 * before[SUM_VW])
+        line_heat_j[s] += heat
+        heat_now += heat
+        before[SUM_PP], before[SUM_VV], before[SUM_VW], before[LOSS] = pp, vv, vw, loss
+    return energy, heat_now
+
+
+@compiled
+def close_books(energy, line_heat, y, weights, books, scalars, dt):  # type: ignore[no-untyped-def]
+    """Compare the energy found at t_n with what was booked since t_n-1, keep the worst residual, then book it.
+
+    y (Y,): rows of the step from t_n-1 to t_n, each the root of a power. weights (2, Y): 1 where a row is heat; 1 where it is heat inside
+    the source. The residual is measured against the larger of the energy stored and the net energy so far.
+    """
+    heat, inside = 0.0, 0.0
+    for r in range(y.size):
+        power = y[r] * y[r]
+        books[r] += dt * power
+        heat += weights[0, r] * power
+        inside += weights[1, r] * power
+    expected = scalars[ENERGY] + dt * (scalars[EMF_POWER] - heat) - line_heat
+    scalars[NET] += dt * (scalars[EMF_POWER] - inside)
+    scalars[EMF_J] += dt * scalars[EMF_POWER]
+    scalars[ENERGY] = energy
+    scale = max(energy, scalars[NET])
+    # Written so that a NaN ends up in WORST instead of slipping through.
+    if scale > 0.0 and not abs(energy - expected) <= scalars[WORST] * scale:
+        scalars[WORST] = abs(energy - expected) / scale
+    elif not scale >= 0.0:
+        scalars[WORST] = scale
+
+
+@compiled
+def step_networks(v, i, shapes, matrices, states, ports, y, inputs, outputs, s_mean, s_change):  # type: ignore[no-untyped-def]
+    """Move every network one step: states to n + 1, port nodes to n + 1, rows y of this step.
+
+    shapes (N, 8): states, ports, rows y, sources (0 or 2), padded rows, then first state, first port, first matrix element.
+    ports (P, 3): node in v, cell in i, and +1 (the line starts here) or -1 (it ends here). matrices: input by input, each padded.
+    """
+    first_y = 0
+    for k in range(shapes.shape[0]):
+        n_z, n_p, n_y, n_s, rows = shapes[k, 0], shapes[k, 1], shapes[k, 2], shapes[k, 3], shapes[k, 4]
+        z0, p0, h0 = shapes[k, 5], shapes[k, 6], shapes[k, 7]
+        for r in range(n_z):
+            inputs[r] = states[z0 + r]
+        for p in range(n_p):
+            inputs[n_z + p] = ports[p0 + p, 2] * i[ports[p0 + p, 1]]
+        if n_s > 0:
+            inputs[n_z + n_p] = s_mean
+            inputs[n_z + n_p + 1] = s_change
+        out = outputs[:rows]
+        out[:] = 0.0
+        for c in range(n_z + n_p + n_s):
+            value = inputs[c]
+            column = matrices[h0 + c * rows : h0 + (c + 1) * rows]
+            for r in range(rows):
+                out[r] += column[r] * value
+        for r in range(n_z):
+            states[z0 + r] = out[r]
+        for p in range(n_p):
+            v[ports[p0 + p, 0]] = out[n_z + p]
+        for r in range(n_y):
+            y[first_y + r] = out[n_z + n_p + r]
+        first_y += n_y
+
+
+@compiled
+def watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lock_y, cosine, sine):  # type: ignore[no-untyped-def]
+    """After a step: the largest |V| and |I| so far on every node, or the running sums of a lock-in at the carrier.
+
+    mid (2, K): V and I of every node at t_n+1/2. largest (2, K). lock (4, K): V cos, V sin, I cos, I sin. lock_y (2, Y): the same of the network rows.
+    """
+    for s in range(bounds.shape[0]):
+        v0, i0, n = bounds[s, 0], bounds[s, 1], bounds[s, 2]
+        c, g = coefficients[s, 4], coefficients[s, 7]
+        midstep(v[v0 : v0 + n + 1], v_old[v0 : v0 + n + 1], i[i0 : i0 + n], c, g, dt, mid[0, v0 : v0 + n + 1], mid[1, v0 : v0 + n + 1])
+    if mode == LARGEST:
+        for q in range(2):
+            for k in range(v.size):
+                largest[q, k] = max(largest[q, k], abs(mid[q, k]))
+    elif mode == LOCK_IN:
+        for q in range(2):
+            for k in range(v.size):
+                lock[2 * q, k] += cosine * mid[q, k]
+                lock[2 * q + 1, k] += sine * mid[q, k]
+        for r in range(y.size):
+            lock_y[0, r] += cosine * y[r]
+            lock_y[1, r] += sine * y[r]
+
+
+@compiled
+def march(steps, mode, dt, grid, nets, memory, drive, eyes):  # type: ignore[no-untyped-def]
+    """Take `steps` steps. Each argument is a tuple of arrays, so that one place (stepper.py) names them; see the functions above.
+
+    drive: (s at t_n, mean, change/dt), each (steps,), and c of the EMF's own energy 1/2 c s^2. The last step's old voltages stay in v_old.
+    """
+    v, v_old, i, bounds, coefficients = grid
+    shapes, matrices, states, ports, y, inputs, outputs, weights, emf_row = nets
+    line_memory, line_heat_j, books, scalars = memory
+    s_now, s_mean, s_change, emf_energy = drive
+    mid, largest, lock, lock_y, cosine, sine = eyes
+    for n in range(steps):
+        if mode != BARE or n == steps - 1:
+            v_old[:] = v
+        energy, line_heat = advance_lines(v, i, bounds, coefficients, line_memory, line_heat_j, dt)
+        energy += 0.5 * emf_energy * s_now[n] * s_now[n]
+        for r in range(states.size):
+            energy += 0.5 * states[r] * states[r]
+        close_books(energy, line_heat, y, weights, books, scalars, dt)
+        step_networks(v, i, shapes, matrices, states, ports, y, inputs, outputs, s_mean[n], s_change[n])
+        scalars[EMF_POWER] = s_mean[n] * y[emf_row]
+        if mode == LARGEST:
+            watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lock_y, 0.0, 0.0)
+        elif mode == LOCK_IN:
+            watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lock_y, cosine[n], sine[n])
