@@ -73,7 +73,9 @@ class Pad:
         return self._add(self.axes.add_patch(patch))
 
     def polygon(self, points: Any, face: str, edge: str = "none", width: float = 0.0, **style: Any) -> Polygon:
-        polygon: Polygon = self.patch(Polygon(points, closed=True, facecolor=face, edgecolor=edge, linewidth=width, joinstyle="round", **style))
+        polygon: Polygon = self.patch(
+            Polygon(points, closed=True, facecolor=face, edgecolor=edge, linewidth=width, joinstyle="round", **style)
+        )
         return polygon
 
     def box(self, x: float, y: float, w: float, h: float, face: str, edge: str = "none", width: float = 0.0, **style: Any) -> Rectangle:

@@ -100,15 +100,23 @@ def description(run: Run, story: Story, live: Live, verdict: Verdict | None) -> 
     lines += ["Above a plot of voltage along the line stand the parts, true to scale. The wave toward the antenna is solid, the reflected"]
     lines += ["wave dashed, their sum the widest curve; the shaded band is the largest voltage so far. Below are the meters and the net"]
     lines += ["account of the energy that left the transmitter.", ""]
-    floor = NOTHING * run.scenario.transmitter.power_w
     for a, b, shot in spans(story):
-        account, flow = live.account(shot.end_s), live.flow(shot.end_s)
-        pace = "time-lapse, " if story.lapse[(a + b) // 2] else ""
-        lines += [f"{stamp(a / story.fps)}  {fill(shot.caption, live, shot.end_s)}"]
-        lines += [f"    {pace}{slowed(shot.pace)}. At the end, t = {reading(shot.end_s, 's')}: {reading(account.left, 'J')} left the transmitter;"]
-        lines += [f"    into the antenna {reading(account.antenna, 'J')} ({reading(flow.antenna, 'W', floor)} now), heat in the tuner"]
-        lines += [f"    {reading(account.tuner_heat, 'J')}, heat in the line {reading(account.line_heat, 'J')}, stored {reading(account.stored, 'J')}.", ""]
+        pace = ("time-lapse, " if story.lapse[(a + b) // 2] else "") + slowed(shot.pace)
+        lines += [f"{stamp(a / story.fps)}  {fill(shot.caption, live, shot.end_s)}", *_state(live, shot.end_s, pace), ""]
     if verdict is not None:
         held = sum(row.holds for row in verdict.rows)
         lines += [f"At the end a table compares the simulation with the closed form: {held} of {len(verdict.rows)} readings agree.", ""]
     return "\n".join([*lines, SAFETY, ""])
+
+
+def _state(live: Live, t: float, pace: str) -> list[str]:
+    """Clock and account at t."""
+    account = live.account(t)
+    heat = f"heat in the line {reading(account.line_heat, 'J')}"
+    if live.networks:
+        heat = f"heat in the tuner {reading(account.tuner_heat, 'J')}, {heat}"
+    return [
+        f"    {pace}. At the end, t = {reading(t, 's')}: {reading(account.left, 'J')} left the transmitter;",
+        f"    into the antenna {reading(account.antenna, 'J')} ({number('antenna.power_w', live, t)} now), {heat},",
+        f"    stored {reading(account.stored, 'J')}.",
+    ]

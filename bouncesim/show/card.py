@@ -19,11 +19,12 @@ def telling(verdict: Verdict, run: Run) -> list[VerdictRow]:
     """At most six rows: first every one that fails, then those that a viewer asks about, in the order of the list below."""
     readings = run.readings
     wanted = ["transmitter.power_w", "antenna.power_w"]
-    wanted += [f"{part.name}.heat_w" for part in readings.networks if abs(part.heat_w) > 1e-6 * run.scenario.transmitter.power_w]
+    hot = [part for part in readings.networks if abs(part.heat_w) > 1e-6 * run.scenario.transmitter.power_w]
+    wanted += [f"{part.name}.heat_w" for part in sorted(hot, key=lambda part: -part.heat_w)[:1]]
+    lossy = [line for line in readings.lines if line.matched_loss_db > 0]
+    wanted += [f"{line.name}.heat_w" for line in sorted(lossy, key=lambda line: -line.heat_w)[:1]]
     for line in readings.lines:
-        wanted += [f"{line.name}.heat_w"] if line.matched_loss_db > 0 else []
-        wanted += [f"{line.name}.forward_in_w", f"{line.name}.reflected_in_w", f"{line.name}.swr_out"]
-        wanted += [f"{line.name}.largest_v_peak"]
+        wanted += [f"{line.name}.{field}" for field in ("forward_in_w", "reflected_in_w", "swr_out", "largest_v_peak")]
     rows = [row for row in verdict.rows if not row.holds]
     for quantity in wanted:
         rows += [row for row in verdict.rows if row.quantity == quantity and row.holds]
@@ -88,7 +89,7 @@ def summary(verdict: Verdict) -> str:
     held, rows = sum(row.holds for row in verdict.rows), len(verdict.rows)
     if verdict.holds:
         return f"All {rows} readings agree with the closed form within their error bars."
-    return f"{rows - held} of {rows} readings do not agree with the closed form."
+    return f"{rows - held} of {rows} readings {'does' if rows - held == 1 else 'do'} not agree with the closed form."
 
 
 def grids(verdict: Verdict) -> str:

@@ -107,9 +107,9 @@ class Live:
         return max(self._at(forward, t), 0.0), max(self._at(reflected, t), 0.0)
 
     def swr(self, name: str, t: float, far: bool = False) -> float:
-        """SWR that those two powers amount to; 1 while there is next to nothing."""
+        """SWR that those two powers amount to; nan while there is next to nothing."""
         forward, reflected = self.powers(name, t, far)
-        return swr_of_powers(forward, reflected) if forward > 1e-9 * self.run.scenario.transmitter.power_w else 1.0
+        return swr_of_powers(forward, reflected) if forward > 1e-6 * self.run.scenario.transmitter.power_w else math.nan
 
     def antenna_power(self, t: float) -> float:
         """Net power into the antenna (W), mean over a period."""
@@ -155,6 +155,17 @@ class Live:
         for part in self.traces.forward_w:
             names |= {f"{part}.{field}" for field in ("forward_w", "reflected_w", "swr")} if part not in self.line_names else set()
         return sorted(names)
+
+    def largest_wave(self) -> float:
+        """Largest voltage of the run, total, forward or reflected, V."""
+        found = 1e-12
+        for trace in self.lines:
+            found = max(found, float(np.max(trace.largest_v[-1])))
+            for start in range(0, len(self.times), BLOCK):
+                rows = slice(start, start + BLOCK)
+                sizes = np.abs(trace.voltage_v[rows]) + np.abs(trace.current_a[rows]) * trace.reference_ohm  # the larger of |V +- ZI|
+                found = max(found, float(np.max(sizes)) / 2)
+        return found
 
     def first_seen(self, trace: LineTrace, scale: float) -> tuple[Floats, Floats]:
         """When the forward and the reflected wave first exceed SEEN times `scale` (V) at each place, s; inf where never. Shapes (K,)."""

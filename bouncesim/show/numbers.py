@@ -46,8 +46,7 @@ def reading(value: float, unit: str, floor: float = 0.0) -> str:
     if abs(value) < floor or value == 0:
         return f"0 {unit}".strip()
     factor, letter = (1.0, "") if unit in WITHOUT_PREFIX else prefix_for(value)
-    digits = 3 if unit not in WITHOUT_PREFIX or abs(value) >= 1 else 2
-    return f"{figures(value / factor, digits=digits)} {letter}{unit}".strip()
+    return f"{figures(value / factor)} {letter}{unit}".strip()
 
 
 def ratio(swr: float) -> str:
@@ -94,9 +93,8 @@ def slowed(rate: float) -> str:
 
 def two_figures(number: float) -> str:
     """A count in words, to two figures: "4.5", "4,500", "67 million", "1.2 billion"."""
-    for factor, word in ((1e12, " trillion"), (1e9, " billion"), (1e6, " million"), (1.0, "")):
-        if number >= 0.995 * factor:
-            break
+    scales = ((1e12, " trillion"), (1e9, " billion"), (1e6, " million"), (1.0, ""))
+    factor, word = next((scale for scale in scales if number >= 0.995 * scale[0]), scales[-1])
     head = number / factor
     place = 10.0 ** (math.floor(math.log10(head)) - 1)
     head = round(head / place) * place

@@ -16,7 +16,8 @@ from bouncesim.show.live import Account, Live
 from bouncesim.show.numbers import figures, plain, prefix_for, reading, slowed
 from bouncesim.show.story import Story
 from bouncesim.show.text import fit, shorten, width
-from bouncesim.show.theme import BODY, CAPTION as CAPTION_SIZE, HEADER, MARKS, SMALL, TITLE, Palette
+from bouncesim.show.theme import BODY, HEADER, MARKS, SMALL, TITLE, Palette
+from bouncesim.show.theme import CAPTION as CAPTION_SIZE
 
 INSET = 26.0
 
@@ -74,7 +75,7 @@ class Meters:
         self.live, self.story = live, story
         self.name, heading = meter_choice(live.run.scenario)
         x, y, w, h = METERS
-        self.bar_x, self.bar_w = x + 204, 500.0
+        self.bar_x, self.bar_w = x + 204, 440.0
         largest = max(float(np.max(live.traces.forward_w[self.name])), 1e-15)
         self.full = _round_up(1.05 * largest)
         self.factor, letter = prefix_for(self.full)
@@ -117,7 +118,7 @@ class Meters:
         if self.name == "transmitter":
             return ""
         forward, reflected = self.live.powers("transmitter", self._now(k))
-        scale = self.live.run.scenario.transmitter.power_w
+        scale = float(np.max(self.live.traces.forward_w["transmitter"]))
         factor, letter = prefix_for(scale)
         ahead, back, net = (f"{figures(p / factor, scale / factor)} {letter}W" for p in (forward, reflected, forward - reflected))
         return f"at the transmitter  ▶ {ahead}  ◀ {back}  net {net}"
@@ -145,15 +146,16 @@ class Bar:
         self.body.set_x(self.x + a)
         self.body.set_width(max(b - a, 0.0))
         for stripe, way in zip(self.stripes, (1, -1), strict=False):
-            stripe.set_data(*_stripes(self.hatch, way, self.x + a, self.x + b, self.y, self.h))
+            stripe.set_data(*_stripes(self.hatch, way, self.x, (self.x + a, self.x + b), self.y, self.h))
 
 
 def _stripe_widths(hatch: str) -> tuple[float, ...]:
     return {"": (), "level": (4.0,), "upright": (5.0,), "slanted": (5.0,), "crossed": (3.0, 3.0)}[hatch]
 
 
-def _stripes(hatch: str, way: int, x0: float, x1: float, y: float, h: float) -> tuple[list[float], list[float]]:
-    """Separate strokes as one line with gaps (NaN), cut at the bar's ends."""
+def _stripes(hatch: str, way: int, origin: float, ends: tuple[float, float], y: float, h: float) -> tuple[list[float], list[float]]:
+    """Separate strokes as one line with gaps (NaN), cut at the bar's ends; their places hang on the origin, so a growing bar keeps them."""
+    x0, x1 = ends
     xs: list[float] = []
     ys: list[float] = []
     if x1 - x0 < 1:
@@ -164,7 +166,7 @@ def _stripes(hatch: str, way: int, x0: float, x1: float, y: float, h: float) -> 
             ys += [level, level, np.nan]
         return xs, ys
     slope = 0.0 if hatch == "upright" else h * (1.0 if hatch == "crossed" else 0.7)
-    for foot in np.arange(np.floor(x0 / 14) * 14 - 42, x1 + 42, 14):
+    for foot in np.arange(origin + 7 + np.floor((x0 - origin) / 14) * 14 - 42, x1 + 42, 14):
         a, b = (foot, foot + slope) if way > 0 else (foot + slope, foot)
         lo, hi = (0.0, 1.0) if a == b else sorted(((x0 - a) / (b - a), (x1 - a) / (b - a)))
         lo, hi = max(lo, 0.0), min(hi, 1.0)
@@ -284,5 +286,3 @@ class Caption:
             text.set_text(words)
             text.set_fontsize(size)
             text.set_y(middle + offset)
-
-

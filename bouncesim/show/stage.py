@@ -26,7 +26,9 @@ from bouncesim.show.waves import Waves
 class Stage:
     """A film's picture. `draw(k)` brings `frame` to frame k of the story, whatever was drawn before."""
 
-    def __init__(self, run: Run, verdict: Verdict | None = None, *, theme: str = "dark", size: tuple[int, int] = WIDE, fps: int = 30) -> None:
+    def __init__(
+        self, run: Run, verdict: Verdict | None = None, *, theme: str = "dark", size: tuple[int, int] = WIDE, fps: int = 30
+    ) -> None:
         """Raises OutputError for a size that is not wide (16:9, even) and ScenarioError for beats that this run cannot tell."""
         check_size(size)
         palette = PALETTES[theme]
@@ -44,7 +46,7 @@ class Stage:
         draw_station(pad, self.track, self.live, palette)
         Clock(self.frame, self.story, palette)
         fronts = Fronts(self.track, self.live)
-        Waves(self.frame, self.track, fronts, self.live, self.story, palette)
+        self.waves = Waves(self.frame, self.track, fronts, self.live, self.story, palette)
         Arrows(self.frame, self.track, fronts, self.live, self.story, palette)
         self._into_antenna()
         Meters(self.frame, self.live, self.story, palette)
@@ -101,7 +103,9 @@ def check_size(size: tuple[int, int]) -> None:
     """OutputError unless the size is even and 16:9 to within a pixel."""
     w, h = size
     if w % 2 or h % 2 or w < 320 or abs(w * WIDE[1] / WIDE[0] - h) > 2:
-        raise OutputError(f"A film of {w}x{h} cannot be made: use an even width of at least 320 in the shape 16:9, such as 1920x1080 or 1280x720.")
+        raise OutputError(
+            f"A film of {w}x{h} cannot be made: use an even width of at least 320 in the shape 16:9, such as 1920x1080 or 1280x720."
+        )
 
 
 def subtitle(scenario: Scenario, swr: float) -> str:
@@ -114,9 +118,9 @@ def subtitle(scenario: Scenario, swr: float) -> str:
 
 def _heading(pad: Pad, scenario: Scenario, swr: float, palette: Palette) -> None:
     room = CLOCK[0] - TITLE_X - 20
-    lines, size = fit(scenario.title, room, (TITLE, 42, 38), (33, 30), bold=True)
+    lines, size = fit(scenario.title, room, (TITLE, 42, 38), (32, 30), bold=True)
     for i, words in enumerate(lines):
-        y = (74 if len(lines) == 1 else 48) + i * 1.2 * size
+        y = (74 if len(lines) == 1 else 46) + i * 1.2 * size
         pad.text(TITLE_X, y, words, size, palette.text, bold=True)
     under, size = fit(subtitle(scenario, swr), room, (HEADER, 26, SMALL))
     pad.text(TITLE_X, 118 if len(lines) == 1 else 122, under[0], size, palette.secondary)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -19,10 +20,11 @@ from bouncesim.show.layout import (
     RAIL,
     RAIL_BOTTOM,
     RAIL_TOP,
+    SECOND,
     WAVE,
     Slot,
-    Span,
     Track,
+    network_width,
     place_labels,
 )
 from bouncesim.show.live import Floats, Live
@@ -33,7 +35,7 @@ from bouncesim.show.theme import BODY, SMALL, Palette
 
 MID = (RAIL_TOP + RAIL_BOTTOM) / 2
 WIRE = 3.5
-THICKEST = 27.0  # px of the largest power arrow between the rails
+THICKEST = 25.0  # px of the largest power arrow between the rails
 LEAST = 2e-3  # share of the largest power under which no arrow is drawn
 LOSSY_DB = 0.05  # matched loss from which a section shows the SWR at both its ends
 
@@ -52,9 +54,19 @@ def draw_station(pad: Pad, track: Track, live: Live, palette: Palette) -> None:
     for slot in (*track.slots, *track.joints):
         _symbol(pad, slot, palette)
     for slot in track.slots:
-        pad.text(slot.x, PART_LABEL, slot.label, SMALL, palette.secondary, ha="center")
+        for i, words in enumerate(slot.label):
+            pad.text(slot.x, PART_LABEL + i * SECOND, words, SMALL, palette.secondary, ha="center")
+    _joint_labels(pad, track, palette)
     antenna = track.slots[-1]
-    pad.text(antenna.x, PART_LABEL + 30, impedance(live.run.scenario.antenna.impedance_ohm), SMALL, palette.secondary, ha="center")
+    pad.text(antenna.x, PART_LABEL + SECOND, impedance(live.run.scenario.antenna.impedance_ohm), SMALL, palette.secondary, ha="center")
+
+
+def _joint_labels(pad: Pad, track: Track, palette: Palette) -> None:
+    """Names of the parts between lines, where all of them fit under their places."""
+    names = [slot.label[0] for slot in track.joints]
+    placed = place_labels([slot.x for slot in track.joints], [width(name, SMALL) for name in names], track.x0, track.x1)
+    for name, x in zip(names, placed or [], strict=False):
+        pad.text(x, PART_LABEL, name, SMALL, palette.secondary, ha="center")
 
 
 def _symbol(pad: Pad, slot: Slot, palette: Palette) -> None:
@@ -80,7 +92,7 @@ def _stub(pad: Pad, x: float, y0: float, y1: float, palette: Palette) -> None:
 
 def _meter(pad: Pad, x: float, palette: Palette) -> None:
     """A box around both wires with a dial and its needle."""
-    pad.box(x - 30, RAIL_TOP - 14, 60, RAIL_BOTTOM - RAIL_TOP + 28, palette.panel, palette.conductor, WIRE)
+    pad.box(x - 30, RAIL_TOP - 13, 60, RAIL_BOTTOM - RAIL_TOP + 26, palette.panel, palette.conductor, WIRE)
     angle = np.radians(np.linspace(215, 325, 25))
     pad.line(x + 22 * np.cos(angle), MID + 14 + 24 * np.sin(angle), palette.text, WIRE)
     pad.line([x, x + 11], [MID + 14, MID - 7], palette.text, WIRE)
@@ -90,8 +102,8 @@ def _meter(pad: Pad, x: float, palette: Palette) -> None:
 def _network(pad: Pad, slot: Slot, network: Network, palette: Palette) -> None:
     """A box around the wires with its elements in their order, series ones in the upper wire."""
     joint = slot.w < 50
-    w = slot.w if joint else 24 + ELEMENT * max(len(network.elements), 1)
-    top, height = RAIL_TOP - 24, RAIL_BOTTOM - RAIL_TOP + 38
+    w = slot.w if joint else network_width(network)
+    top, height = RAIL_TOP - 22, RAIL_BOTTOM - RAIL_TOP + 36
     pad.box(slot.x - w / 2, top, w, height, palette.panel, palette.secondary, 2, linestyle=(0, (4, 3)) if not joint else "solid")
     if joint:
         pad.line([slot.x - 12, slot.x, slot.x + 12], [MID + 12, MID - 12, MID + 12], palette.text, WIRE)
@@ -165,56 +177,73 @@ class Arrows:
             if moving:  # one thickness until the waves have passed everywhere, then thinner where the line has taken its part
                 near = far = (max(near[0], far[0]), max(near[1], far[1]))
             ahead, home = there.max() if len(there) else span.x0, back.min() if len(back) else span.x1
-            self.forward[i].set_xy(_arrow(span.x0, ahead, MID - 15, self._thick(near[0]), self._thick(far[0])))
-            self.reflected[i].set_xy(_arrow(span.x1, home, MID + 16, self._thick(far[1]), self._thick(near[1])))
+            self.forward[i].set_xy(_arrow(span.x0, ahead, MID - 15.5, self._thick(near[0]), self._thick(far[0])))
+            self.reflected[i].set_xy(_arrow(span.x1, home, MID + 15.5, self._thick(far[1]), self._thick(near[1])))
 
     def _thick(self, power: float) -> float:
         share = power / self.full if self.full > 0 else 0.0
         return max(THICKEST * min(share, 1.0), 3.0) if share > LEAST else 0.0
 
     def _labels(self, frame: Frame, palette: Palette) -> None:
-        """Names and impedances are background; the SWR under each is live."""
+        """Names are background; what stands under each is live."""
         pad = Pad(frame.axes)
-        names, labels, widths, placed = _label_row(self.track, self.live)
-        for i, x in placed.items():
-            pad.text(x, LABEL_TOP, labels[i], BODY, palette.text, ha="center")
-            box = (x - widths[i] / 2 - 4, LABEL_LIVE, widths[i] + 8)
-            frame.words(box, partial(self._swr, names[i]), SMALL, palette.secondary, ha="center")
+        for label in section_labels(self.track, self.live):
+            pad.text(label.x, LABEL_TOP, label.name, BODY, palette.text, ha="center")
+            if abs(label.x - label.middle) > 20:  # pushed aside: a leader to its section
+                edge = min(max(label.middle, label.x - label.w / 2), label.x + label.w / 2)
+                pad.line([edge, label.middle], [LABEL_LIVE + 9, RAIL_TOP - 6], palette.secondary, 2)
+            box = (label.x - label.w / 2 - 10, LABEL_LIVE, label.w + 20)
+            frame.words(box, partial(self._swr, label), SMALL, palette.secondary, ha="center")
 
-    def _swr(self, name: str, k: int) -> str:
-        return swr_words(self.live, name, float(self.story.time_s[self.story.clock_frame(k)]))
+    def _swr(self, label: Label, k: int) -> str:
+        return label.before + swr_words(self.live, label.line, float(self.story.time_s[self.story.clock_frame(k)]))
+
+
+@dataclass(frozen=True)
+class Label:
+    """Words over a line section: `name`, and under it `before` and the live SWR; px: its centre, its width, the section's middle."""
+
+    line: str
+    name: str
+    before: str
+    x: float
+    w: float
+    middle: float
 
 
 def swr_words(live: Live, name: str, t: float) -> str:
-    """ "SWR 7.40", or where loss makes it vary, "SWR 2.02 at its start, 3.10 at its end"."""
-    line = next(line for line in live.run.readings.lines if line.name == name)
+    """ "SWR 7.40", or where loss makes it vary, at the start and at the end: "SWR 2.02 → 3.10"."""
     near = ratio(live.swr(name, t))
-    if line.matched_loss_db < LOSSY_DB:
-        return f"SWR {near}"
-    return f"SWR {near} → {ratio(live.swr(name, t, far=True))}"
+    return f"SWR {near} → {ratio(live.swr(name, t, far=True))}" if _lossy(live, name) else f"SWR {near}"
 
 
-def _label_row(track: Track, live: Live) -> tuple[list[str], list[str], list[float], dict[int, float]]:
-    """Names, labels, their widths, and the centres of those that fit: if not all do, the shortest sections go without."""
+def _lossy(live: Live, name: str) -> bool:
+    return next(line.matched_loss_db for line in live.run.readings.lines if line.name == name) >= LOSSY_DB
+
+
+def section_labels(track: Track, live: Live) -> list[Label]:
+    """Labels of the sections: figures beside the names if there is room, else under them; if not even so, the shortest ones go without."""
+    x0, x1 = WAVE[0] + 30, EDGE - 20
     readings = {line.name: line for line in live.run.readings.lines}
-    names = [span.line.name for span in track.spans]
-    labels, widths = [], []
-    room = (track.x1 - track.x0) / len(names)
-    for name in names:
-        line = readings[name]
-        tail = f" · {plain(line.reference_ohm, 3)} Ω" + (f" · {plain(line.matched_loss_db, 2)} dB" if line.matched_loss_db >= LOSSY_DB else "")
-        labels.append(shorten(name, max(room - width(tail, BODY), 120), BODY) + tail)
-        longest_swr = "SWR 88.8 → 88.8" if line.matched_loss_db >= LOSSY_DB else "SWR 88.8"
-        widths.append(max(width(labels[-1], BODY), width(longest_swr, SMALL)))
-    shown = sorted(range(len(names)), key=lambda i: track.spans[i].x0 - track.spans[i].x1)
+    shown = list(range(len(track.spans)))
     while shown:
-        order = sorted(shown)
-        centres = [(track.spans[i].x0 + track.spans[i].x1) / 2 for i in order]
-        placed = place_labels(centres, [widths[i] for i in order], WAVE[0] + 340, EDGE - 20)
-        if placed is not None:
-            return names, labels, widths, dict(zip(order, placed, strict=True))
-        shown = shown[:-1]
-    return names, labels, widths, {}
+        for beside in (True, False):
+            labels = []
+            for i in shown:
+                span, line = track.spans[i], readings[track.spans[i].line.name]
+                ohms = f"{plain(line.reference_ohm, 3)} Ω"
+                widest = "SWR 88.8 → 88.8" if _lossy(live, line.name) else "SWR 88.8"
+                before = "" if beside else f"{ohms} · "
+                loss = f" · {plain(line.matched_loss_db, 2)} dB" if _lossy(live, line.name) else ""
+                under = width(before + widest, SMALL)
+                name = f"{line.name} · {ohms}{loss}" if beside else shorten(line.name, max(under, span.x1 - span.x0), BODY)
+                middle = (span.x0 + span.x1) / 2
+                labels.append(Label(line.name, name, before, middle, max(width(name, BODY), under), middle))
+            placed = place_labels([label.x for label in labels], [label.w for label in labels], x0, x1)
+            if placed is not None and (not beside or all(abs(a - b.x) < b.w / 2 for a, b in zip(placed, labels, strict=True))):
+                return [replace(label, x=x) for label, x in zip(labels, placed, strict=True)]
+        shown.remove(min(shown, key=lambda i: track.spans[i].x1 - track.spans[i].x0))
+    return []
 
 
 def _arrow(x0: float, x1: float, y: float, thick0: float, thick1: float) -> Floats:
@@ -224,5 +253,5 @@ def _arrow(x0: float, x1: float, y: float, thick0: float, thick1: float) -> Floa
     if max(thick0, thick1) <= 0 or length < 2:
         return np.full((7, 2), [x0, y])
     neck = x1 - way * min(thick1 / 2 + 12, length)
-    tail, half, wing = thick0 / 2, thick1 / 2, min(thick1 / 2 + 5, 16.0)
+    tail, half, wing = thick0 / 2, thick1 / 2, min(thick1 / 2 + 5, 15.0)
     return np.array([[x0, y - tail], [neck, y - half], [neck, y - wing], [x1, y], [neck, y + wing], [neck, y + half], [x0, y + tail]])

@@ -30,7 +30,7 @@ class Waves:
 
     def __init__(self, frame: Frame, track: Track, fronts: Fronts, live: Live, story: Story, palette: Palette) -> None:
         self.track, self.fronts, self.live, self.story, self.palette = track, fronts, live, story, palette
-        self.top = HEADROOM * _largest(live)
+        self.top = HEADROOM * live.largest_wave()
         self.middle = (PLOT_TOP + PLOT_BOTTOM) / 2
         self.px_per_volt = (PLOT_BOTTOM - PLOT_TOP) / 2 / self.top
         self.heads_apart = [self._spacing(i) for i in range(len(track.spans))]
@@ -56,7 +56,7 @@ class Waves:
             pad.line([span.x0, span.x0], [PLOT_TOP, PLOT_BOTTOM], palette.axis, 2.5)
         butt = {"solid_capstyle": "butt"}
         self.total = pad.line([], [], palette.total, mark["total"].width * thin, **butt)
-        casing = mark["forward"].width * thin + 4
+        casing = (mark["forward"].width + 4) * thin
         self.curves = {}
         for name in ("forward", "reflected"):
             under = [pad.line([], [], palette.panel, casing, **butt) for _ in self.track.spans]
@@ -64,7 +64,16 @@ class Waves:
             over = [pad.line([], [], getattr(palette, name), mark[name].width * thin, **style) for _ in self.track.spans]
             self.curves[name] = (under, over)
         self.heads = {
-            name: pad.line([], [], getattr(palette, name), 0, marker=sign, markersize=HEAD, markeredgecolor=palette.panel, markeredgewidth=2)
+            name: pad.line(
+                [],
+                [],
+                getattr(palette, name),
+                0,
+                marker=sign,
+                markersize=HEAD * max(thin, 0.75),
+                markeredgecolor=palette.panel,
+                markeredgewidth=2,
+            )
             for name, sign in (("forward", ">"), ("reflected", "<"))
         }
         self.front = pad.line([], [], palette.text, 2.5, linestyle=(0, (2, 2)))
@@ -72,11 +81,11 @@ class Waves:
 
     def _wavelength_px(self, i: int) -> float:
         span = self.track.spans[i]
-        return float(self.fronts.velocities[i]) * self.live.period * (span.x1 - span.x0) / span.line.length_m
+        return float(self.fronts.velocities[i] * self.live.period * (span.x1 - span.x0) / span.line.length_m)
 
     def _spacing(self, i: int) -> float:
         """Wavelengths between arrowheads: half a wavelength, or as many halves as keep them apart."""
-        return 0.5 * max(1.0, np.ceil(HEADS_APART / (0.5 * self._wavelength_px(i))))
+        return float(0.5 * max(1.0, np.ceil(HEADS_APART / (0.5 * self._wavelength_px(i)))))
 
     def _key(self, k: int) -> Hashable:
         return k
@@ -117,8 +126,10 @@ class Waves:
         step = self.heads_apart[i]
         span = self.track.spans[i]
         reach = (span.x1 - span.x0) / length
-        first = (way * phase + 0.125) % step
-        at = span.x0 + length * np.arange(first, reach, step)
+        if reach < step:  # shorter than the distance between two: one that stays
+            at = np.array([span.x0 + (span.x1 - span.x0) * (0.5 - way / 6)])
+        else:
+            at = span.x0 + length * np.arange((way * phase + 0.125) % step, reach, step)
         at = at[(at > span.x0 + HEAD / 2) & (at < span.x1 - HEAD / 2)]
         there = np.interp(at, x, y) if len(at) else np.zeros(0)
         good = np.isfinite(there)
@@ -148,7 +159,7 @@ class Waves:
 
     def _y_ticks(self) -> list[tuple[float, str]]:
         factor, _ = prefix_for(self.top)
-        ticks = [v for v in MaxNLocator(nbins=6, steps=[1, 2, 5, 10]).tick_values(-self.top, self.top) if abs(v) <= self.top]
+        ticks = [v for v in MaxNLocator(nbins=7, steps=[1, 2, 5, 10]).tick_values(-self.top, self.top) if abs(v) <= self.top]
         return [(self.middle - v * self.px_per_volt, plain(v / factor)) for v in ticks]
 
     def _axes(self, pad: Pad) -> None:
@@ -169,15 +180,9 @@ class Waves:
         pad.text(x0 - 34 - widest, self.middle, f"voltage ({unit}V)", BODY, palette.secondary, ha="center", va="center", rotation=90)
 
 
-def _largest(live: Live) -> float:
-    """Largest voltage of the whole run, and of the waves that make it up."""
-    waves = [np.max(np.abs(trace.voltage_v[-64:])) for trace in live.lines]
-    return float(max(*waves, *(np.max(trace.largest_v[-1]) for trace in live.lines), 1e-12))
-
-
 def _legend(pad: Pad, live: Live, palette: Palette) -> None:
     """In the column left of the plot: the curves by name, and the notes that the picture needs."""
-    x, y = WAVE[0] + 24, 398.0
+    x, y = WAVE[0] + 24, 410.0
     for name, words in (("total", "total"), ("forward", "forward"), ("reflected", "reflected"), ("largest", "largest so far")):
         mark = MARKS[name]
         if name == "largest":
@@ -189,9 +194,11 @@ def _legend(pad: Pad, live: Live, palette: Palette) -> None:
             pad.line([x, x + 56], [y - 8, y - 8], getattr(palette, name), mark.width, solid_capstyle="butt", **style)
         if mark.arrow:
             sign = ">" if mark.arrow > 0 else "<"
-            pad.line([x + 28], [y - 8], getattr(palette, name), 0, marker=sign, markersize=HEAD, markeredgecolor=palette.panel, markeredgewidth=2)
+            pad.line(
+                [x + 28], [y - 8], getattr(palette, name), 0, marker=sign, markersize=HEAD, markeredgecolor=palette.panel, markeredgewidth=2
+            )
         pad.text(x + 72, y, words, BODY, palette.text)
-        y += 42
+        y += 40
     for note in notes(live):
         y += 4
         for words in note:
@@ -207,5 +214,3 @@ def notes(live: Live) -> list[list[str]]:
     if live.run.scenario.keying.rise_s < SHORTENED_S:
         found.append(["key shortened so", "that you can see it"])
     return found
-
-

@@ -58,11 +58,16 @@ STORIES: dict[str, Station] = {
         power=400.0,
         loss_db=14.0,
         antenna=12.0,
-        round_trips=3.0,
+        round_trips=1.5,
         beats=(Beat(until="settled", lasts_s=3.0, caption=LONG_CAPTION), Beat(until=2e-3, lasts_s=3.0, caption="A slow look.")),
         rise_s=5e-3,
     ),
     "very high SWR": Station(
-        title="A wire that is nearly an open end", power=900.0, antenna=4900.0, source_reflection=0.9, round_trips=30.0, before=(TUNER, Meter(name="meter"))
+        title="A wire that is nearly an open end",
+        power=900.0,
+        antenna=4900.0,
+        source_reflection=0.9,
+        round_trips=30.0,
+        before=(TUNER, Meter(name="meter")),
     ),
 }

@@ -12,7 +12,16 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from bouncesim.account.readings import AntennaReading, LineReading, MeterReading, PartReading, Readings, TransmitterReading, swr_of, swr_of_powers
+from bouncesim.account.readings import (
+    AntennaReading,
+    LineReading,
+    MeterReading,
+    PartReading,
+    Readings,
+    TransmitterReading,
+    swr_of,
+    swr_of_powers,
+)
 from bouncesim.account.run import Ledger, LineTrace, Run, Settling, Traces
 from bouncesim.account.verdict import Verdict, VerdictRow
 from bouncesim.scenario.model import Antenna, Beat, Element, Keying, Line, Meter, Network, Scenario, Transmitter
@@ -85,7 +94,7 @@ def _run(s: Station) -> Run:
     traces, stored, forward_w, reflected_w = [], np.zeros(len(times)), {}, {}
     ends = []
     for (name, _, z), start, end in zip(s.sections, edges[:-1], edges[1:], strict=True):
-        x = np.linspace(start, end, max(int(120 * (end - start) / length), 24))
+        x = np.linspace(start, end, max(int(max(120, 14 * s.wavelengths) * (end - start) / length), 24))
         ahead, back = waves(x)
         volts, amps = ahead + back, (ahead - back) / s.impedance
         largest = np.maximum.accumulate(np.abs(volts), axis=0)
@@ -110,9 +119,7 @@ def _run(s: Station) -> Run:
     for part in parts:
         if isinstance(part, Meter):
             forward_w[part.name], reflected_w[part.name] = forward_w[names[0]], reflected_w[names[0]]
-    trace = Traces(
-        times, tuple(traces), left, into_antenna, stored, heat, forward_w, reflected_w, _mean(ends[-1][1], times, period)
-    )
+    trace = Traces(times, tuple(traces), left, into_antenna, stored, heat, forward_w, reflected_w, _mean(ends[-1][1], times, period))
     moments = {"key down": 0.0, "antenna reached": tau, "first echo": 2 * tau}
     moments |= {f"round trip {n}": 2 * n * tau for n in range(1, int(s.round_trips) - 1)}
     moments["settled"] = 2 * tau * (s.round_trips - 2)

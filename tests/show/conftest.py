@@ -1,0 +1,19 @@
+"""Runs to film, made once."""
+
+from __future__ import annotations
+
+import pytest
+
+from bouncesim.account.run import Run
+from tests.show.awkward import STORIES
+from tests.show.fake import BEATS, Station
+
+
+@pytest.fixture(scope="session")
+def run() -> Run:
+    return Station(beats=BEATS).run()
+
+
+@pytest.fixture(scope="session")
+def stories() -> dict[str, Run]:
+    return {name: station.run() for name, station in STORIES.items()}

@@ -1,0 +1,146 @@
+"""The picture: nothing cut, nothing over anything else, and no frame that depends on the one before."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
+
+from bouncesim.account.run import Run
+from bouncesim.errors import OutputError
+from bouncesim.show.blit import Region
+from bouncesim.show.layout import ACCOUNT, CAPTION, METERS, WAVE
+from bouncesim.show.stage import Stage
+from bouncesim.show.theme import DARK, SMALL
+from tests.show.awkward import STORIES
+from tests.show.fake import verdict_of
+
+SLACK = 3.0  # px of the empty edge of a line of text's box
+SMALL_SIZE = (640, 360)
+
+
+def texts(stage: Stage, k: int) -> list[tuple[Text, Bbox, Region | None]]:
+    """Every text that frame k shows, with its box in px of a wide frame (y down) and the region that it lives in."""
+    stage.draw(k)
+    owner = {id(artist): region for region in stage.frame.regions for artist in region.artists}
+    found = []
+    for text in stage.frame.axes.texts:
+        region = owner.get(id(text))
+        if text.get_text().strip() and (region is None or region.when(k)):
+            box = text.get_window_extent().transformed(stage.frame.axes.transData.inverted())
+            found.append((text, Bbox.from_extents(box.xmin, box.ymin, box.xmax, box.ymax), region))
+    return found
+
+
+def frames_of(stage: Stage) -> list[int]:
+    return sorted({0, *(int(share * stage.story.closing) for share in (0.1, 0.3, 0.6, 0.97)), len(stage) - 1})
+
+
+@pytest.mark.parametrize("name", STORIES)
+def test_text_fits_and_nothing_overlaps(name: str, stories: dict[str, Run]) -> None:
+    run = stories[name]
+    stage = Stage(run, verdict_of(run, fail=True), size=SMALL_SIZE)
+    for k in frames_of(stage):
+        covered = k >= stage.story.closing
+        shown = texts(stage, k)
+        if covered:  # what the card hides does not count
+            card = {id(artist) for artist in stage.frame.regions[-1].artists}
+            shown = [(t, box, r) for t, box, r in shown if id(t) in card or not (WAVE[1] < box.ymin < WAVE[1] + WAVE[3])]
+        for text, box, region in shown:
+            assert text.get_fontsize() >= SMALL, text.get_text()
+            assert inside(box, panel_of(box)), (k, text.get_text(), box)
+            if region is not None:
+                x, y, w, h = region.rect
+                assert inside(box, (x, y, w, h)), (k, text.get_text(), box, region.rect)
+        for (one, box, _), (other, second, _) in combinations(shown, 2):
+            assert not overlap(box, second), (k, one.get_text(), other.get_text())
+
+
+def panel_of(box: Bbox) -> tuple[float, float, float, float]:
+    """The panel in which a text stands; the frame's margins for one outside all panels."""
+    x, y = (box.xmin + box.xmax) / 2, (box.ymin + box.ymax) / 2
+    for panel in (WAVE, METERS, ACCOUNT, CAPTION):
+        if panel[0] <= x <= panel[0] + panel[2] and panel[1] <= y <= panel[1] + panel[3]:
+            return panel
+    return (20.0, 10.0, 1880.0, 1060.0)
+
+
+def inside(box: Bbox, rect: tuple[float, float, float, float]) -> bool:
+    x, y, w, h = rect
+    return box.xmin >= x - SLACK and box.xmax <= x + w + SLACK and box.ymin >= y - SLACK - 4 and box.ymax <= y + h + SLACK + 4
+
+
+def overlap(one: Bbox, other: Bbox) -> bool:
+    wide = min(one.xmax, other.xmax) - max(one.xmin, other.xmin)
+    high = min(one.ymax, other.ymax) - max(one.ymin, other.ymin)
+    return wide > SLACK and high > SLACK + 3
+
+
+@pytest.mark.parametrize("size", [(1920, 1080), (1280, 720), (800, 450), SMALL_SIZE])
+def test_regions_do_not_overlap(size: tuple[int, int], stories: dict[str, Run]) -> None:
+    stage = Stage(stories["many lines"], size=size)
+    for one, other in combinations(stage.frame.regions, 2):
+        (a0, b0, a1, b1), (c0, d0, c1, d1) = one.pixels, other.pixels
+        assert min(a1, c1) <= max(a0, c0) or min(b1, d1) <= max(b0, d0), (one.rect, other.rect)
+
+
+@pytest.mark.parametrize(("size", "name"), [((1920, 1080), "plain"), ((800, 450), "many lines"), (SMALL_SIZE, "long and lossy")])
+def test_a_frame_alone_is_the_frame_in_sequence(size: tuple[int, int], name: str, stories: dict[str, Run]) -> None:
+    run = stories[name]
+    verdict = verdict_of(run)
+    walked = Stage(run, verdict, size=size)
+    chosen = {3, 40, walked.story.closing - 1, walked.story.closing + 2, len(walked) - 1}
+    seen: list[int] = []
+    for k in [*range(0, 45), *range(walked.story.closing - 3, walked.story.closing + 3), len(walked) - 1, 40]:
+        walked.draw(k)
+        if k in chosen and k not in seen[:-1]:
+            alone = Stage(run, verdict, size=size)
+            alone.draw(k)
+            assert np.array_equal(walked.frame.pixels, alone.frame.pixels), k
+            seen.append(k)
+
+
+def test_changed_rectangles_are_all_that_changed(run: Run) -> None:
+    stage = Stage(run, verdict_of(run), size=SMALL_SIZE)
+    stage.draw(0)
+    for k in range(1, 30):
+        before = stage.frame.pixels.copy()
+        rects = stage.draw(k)
+        touched = np.zeros(before.shape[:2], dtype=bool)
+        for x0, y0, x1, y1 in rects:
+            assert x0 % 2 == y0 % 2 == x1 % 2 == y1 % 2 == 0
+            touched[y0:y1, x0:x1] = True
+        assert not (stage.frame.pixels != before).any(axis=2)[~touched].any()
+
+
+def test_numbers_change_ten_times_a_second(run: Run) -> None:
+    story = Stage(run, size=SMALL_SIZE, fps=30).story
+    assert [story.clock_frame(k) for k in (0, 1, 2, 3, 4, 5, 6)] == [0, 0, 0, 3, 3, 3, 6]
+
+
+def test_wave_is_where_the_run_says(run: Run) -> None:
+    """The brightest pixel of a column is the total wave: its middle stands at the voltage of that place."""
+    stage = Stage(run)
+    k = 100
+    stage.draw(k)
+    trace = run.traces.lines[0]
+    volts = sum(stage.live.wave(trace, float(stage.story.wave_time_s[k])))
+    waves = stage.waves
+    curve = waves.total.get_ydata()
+    assert np.asarray(curve)[10:-10] == pytest.approx(waves.middle - waves.px_per_volt * np.asarray(volts)[10:-10])
+    i = int(np.argmax(np.abs(volts)))
+    x = float(stage.track.spans[0].px(trace.x_m[i]))
+    colour = tuple(int(DARK.total[j : j + 2], 16) for j in (1, 3, 5))
+    column = stage.frame.pixels[int(waves.middle) - 140 : int(waves.middle) + 140, int(min(x, 1680)), :3]
+    bright = np.flatnonzero((np.abs(column.astype(int) - colour) < 12).all(axis=1))
+    at = waves.middle - waves.px_per_volt * float(volts[i])
+    assert np.abs(bright + int(waves.middle) - 140 - at).min() <= 7  # within half the curve's width
+
+
+@pytest.mark.parametrize("size", [(1080, 1920), (1921, 1080), (1000, 1000), (64, 36)])
+def test_other_sizes_are_refused(size: tuple[int, int], run: Run) -> None:
+    with pytest.raises(OutputError, match="16:9"):
+        Stage(run, size=size)
