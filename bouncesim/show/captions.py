@@ -13,7 +13,7 @@ from bouncesim.show.live import Live
 from bouncesim.show.numbers import impedance, plain, rated, ratio, reading, slowed, unit_of
 from bouncesim.show.story import Shot, Story
 
-NUMBER = re.compile(r"\$\{([^}]*)\}")
+NUMBER = re.compile(r"\$\{([^{}$]*)\}")
 NOTHING = 1e-6  # share of the transmitter's power under which a power is told as 0 W
 SAFETY = "Any exposed conductor that carries RF can burn. No figure here is a safe limit."
 
@@ -38,7 +38,7 @@ def check_captions(shots: tuple[Shot, ...], live: Live) -> None:
     """Raises ScenarioError naming every quantity in a caption that this run does not have."""
     known = live.names()
     problems = []
-    for i, shot in enumerate(shots):
+    for i, shot in enumerate(shots, 1):
         for name in NUMBER.findall(shot.caption):
             try:
                 live.value(name.strip(), 0.0)
@@ -102,7 +102,7 @@ def description(run: Run, story: Story, live: Live, verdict: Verdict | None) -> 
     lines += ["account of the energy that left the transmitter.", ""]
     for a, b, shot in spans(story):
         pace = ("time-lapse, " if story.lapse[(a + b) // 2] else "") + slowed(shot.pace)
-        lines += [f"{stamp(a / story.fps)}  {fill(shot.caption, live, shot.end_s)}", *_state(live, shot.end_s, pace), ""]
+        lines += [f"{stamp(a / story.fps)}  {' '.join(fill(shot.caption, live, shot.end_s).split())}", *_state(live, shot.end_s, pace), ""]
     if verdict is not None:
         held = sum(row.holds for row in verdict.rows)
         lines += [f"At the end a table compares the simulation with the closed form: {held} of {len(verdict.rows)} readings agree.", ""]

@@ -20,6 +20,7 @@ from bouncesim.show.theme import PALETTES
 from bouncesim.show.yuv import Planes
 
 Progress = Callable[[int, int], None]
+DRAFT = (1280, 720)
 
 
 class FilmFiles(NamedTuple):
@@ -37,25 +38,25 @@ def film(
     verdict: Verdict | None = None,
     *,
     theme: str = "dark",
-    size: tuple[int, int] = WIDE,
+    size: tuple[int, int] | None = None,
     fps: int = 30,
     draft: bool = False,
     progress: Progress | None = None,
 ) -> FilmFiles:
-    """Film a run; `path` ends in .mp4, and the poster, captions and description take its name with their own endings.
+    """Film a run into `path` (.mp4), with NAME.vtt, NAME.poster.png and NAME.description.txt beside it.
 
-    `size` is (width, height) in px, 16:9; `progress(done, total)` is called after every frame. The same run gives the same bytes.
-    Raises OutputError if the files cannot be written (nothing is left behind, nor after Ctrl-C) or theme or size are unknown;
-    ScenarioError if the beats name moments or quantities that the run does not have.
+    `size` is (width, height) in px, 16:9 (default 1920x1080, a draft 1280x720); `progress(done, total)` is called after every frame.
+    The same run gives the same bytes. Raises OutputError if the files cannot be written (nothing is left behind, nor after Ctrl-C) or
+    theme or size are unknown; ScenarioError if the beats name moments or quantities that the run does not have.
     """
-    target = Path(path)
+    target, size = Path(path), size or (DRAFT if draft else WIDE)
     if target.suffix.lower() != ".mp4":
         raise OutputError(f"A film is written as .mp4; {target.name} ends otherwise.")
     if theme not in PALETTES:
         raise OutputError(f"There is no theme {theme!r}; use one of {', '.join(PALETTES)}.")
     if fps < 1:
         raise OutputError(f"A film of {fps} frames a second cannot be made; 30 is usual.")
-    files = FilmFiles(target, *(target.with_suffix(ending) for ending in (".png", ".vtt", ".txt")))
+    files = FilmFiles(target, *(target.with_suffix(ending) for ending in (".poster.png", ".vtt", ".description.txt")))
     with own_style(), whole_files(*files) as parts:
         stage = Stage(run, verdict, theme=theme, size=size, fps=fps)
         clip, poster, captions, words = parts

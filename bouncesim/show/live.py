@@ -134,17 +134,20 @@ class Live:
             return self.antenna_power(t)
         part, _, field = name.rpartition(".")
         if part in self.traces.forward_w:
-            forward, reflected = self.powers(part, t)
-            fields = {"forward_w": forward, "reflected_w": reflected, "swr": swr_of_powers(forward, reflected)}
-            if part == "transmitter":
-                fields = {"power_w": forward - reflected, **fields}
-            if part in self.line_names:
-                fields = {"forward_in_w": forward, "reflected_in_w": reflected, "swr_in": fields["swr"]}
+            fields = self._line_fields(part, t) if part in self.line_names else _fields(*self.powers(part, t))
             if field in fields:
                 return fields[field]
         if field == "heat_w" and part in self.traces.heat_j:
             return (self._at(self.traces.heat_j[part], t, growing=True) - self._heat_before(part, t)) / self.period
         return self._final[name]
+
+    def _line_fields(self, part: str, t: float) -> dict[str, float]:
+        ends = {"in": _fields(*self.powers(part, t)), "out": _fields(*self.powers(part, t, far=True))}
+        found: dict[str, float] = {}
+        for end, fields in ends.items():
+            found |= {f"forward_{end}_w": fields["forward_w"], f"reflected_{end}_w": fields["reflected_w"]}
+            found |= {f"power_{end}_w": fields["power_w"], f"swr_{end}": fields["swr"]}
+        return found
 
     def _heat_before(self, part: str, t: float) -> float:
         return self._at(self.traces.heat_j[part], t - self.period, growing=True) if t > self.period else 0.0
@@ -180,3 +183,9 @@ class Live:
             if np.isfinite(seen).all():
                 break
         return seen[0], seen[1]
+
+
+def _fields(forward: float, reflected: float) -> dict[str, float]:
+    """What a forward and a reflected power (W) amount to."""
+    swr = swr_of_powers(forward, reflected) if forward > 0 else math.nan
+    return {"forward_w": forward, "reflected_w": reflected, "power_w": forward - reflected, "swr": swr}

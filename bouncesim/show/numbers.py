@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import math
 
+from bouncesim.scenario import vocabulary
+
 PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"), (1e-15, "f"))
-UNITS = {"w": "W", "j": "J", "v": "V", "a": "A", "ohm": "Ω", "s": "s", "db": "dB", "m": "m", "hz": "Hz"}
 WITHOUT_PREFIX = ("dB", "")
 THIN_SPACE = "\u2009"
 
 
 def unit_of(quantity: str) -> str:
-    """Unit of a reading from its name: `antenna.power_w` -> "W", `line.largest_v_peak` -> "V", a pure number -> ""."""
-    field = quantity.rsplit(".", 1)[-1] if not quantity.endswith((".real", ".imag")) else quantity.split(".")[-2]
-    words = field.removesuffix("_peak").removesuffix("_rms").split("_")
-    return UNITS.get(words[-1], "") if len(words) > 1 else ""
+    """Sign of a reading's unit: `antenna.power_w` -> "W", `transmitter.impedance_ohm.real` -> "Ω", a pure number -> ""."""
+    unit = vocabulary.unit_of(quantity)
+    return "Ω" if unit == "ohm" else unit
 
 
 def prefix_for(size: float) -> tuple[float, str]:

@@ -279,7 +279,7 @@ class Caption:
         return self.words(k)
 
     def _update(self, k: int) -> None:
-        lines, size = fit(self.words(k), CAPTION[2] - 2 * INSET, (CAPTION_SIZE, 34, 31), (29, 26, 24))
+        lines, size = fit(self.words(k), CAPTION[2] - 2 * INSET, (CAPTION_SIZE, 35, 32), (30, 28, 26, 24))
         middle = CAPTION[1] + CAPTION[3] / 2 + 0.36 * size
         spread = 0.0 if len(lines) == 1 else 0.6 * size
         for text, words, offset in zip(self.lines, [*lines, ""], (-spread, spread), strict=False):

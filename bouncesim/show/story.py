@@ -92,7 +92,7 @@ def shots_of(run: Run) -> tuple[Shot, ...]:
     problems: list[Problem] = []
     shots: list[Shot] = []
     start = run.moments.get("key down", 0.0)
-    for i, beat in enumerate(beats):
+    for i, beat in enumerate(beats, 1):
         end = run.moments.get(beat.until) if isinstance(beat.until, str) else float(beat.until)
         place = f"beat[{i}].until"
         if end is None:

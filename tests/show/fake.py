@@ -122,7 +122,7 @@ def _run(s: Station) -> Run:
     trace = Traces(times, tuple(traces), left, into_antenna, stored, heat, forward_w, reflected_w, _mean(ends[-1][1], times, period))
     moments = {"key down": 0.0, "antenna reached": tau, "first echo": 2 * tau}
     moments |= {f"round trip {n}": 2 * n * tau for n in range(1, int(s.round_trips) - 1)}
-    moments["settled"] = 2 * tau * (s.round_trips - 2)
+    moments["settled"] = 2 * tau * max(s.round_trips - 2, 0.8 * s.round_trips)
     scenario = Scenario(
         title=s.title,
         transmitter=Transmitter(frequency_hz=s.frequency, power_w=s.power),

@@ -156,7 +156,7 @@ def test_an_unknown_quantity_in_a_caption(run: Run, tmp_path: Path) -> None:
     with pytest.raises(ScenarioError) as caught:
         film(wrong, tmp_path / "x.mp4", size=SIZE)
     problem = caught.value.problems[0]
-    assert problem.field == "beat[0].caption"
+    assert problem.field == "beat[1].caption"
     assert problem.reason == "${antena.power_w} is no quantity of this run"
     assert problem.remedy.startswith("Did you mean ${antenna.power_w}")
     assert not list(tmp_path.iterdir())

@@ -79,8 +79,8 @@ def test_every_beat_at_fault_is_named(run: Run) -> None:
     with pytest.raises(ScenarioError) as caught:
         tell(with_beats(run, ("first eco", 2), ("first echo", 2), ("antenna reached", 2)), FPS, 1.0)
     unknown, early = caught.value.problems
-    assert unknown.field == "beat[0].until"
+    assert unknown.field == "beat[1].until"
     assert unknown.reason == '"first eco" is no moment of this run'
     assert '"first echo"' in unknown.remedy
-    assert early.field == "beat[2].until"
+    assert early.field == "beat[3].until"
     assert "before the previous beat ends" in early.reason
