@@ -13,7 +13,7 @@ from bouncesim.march.line import advance_cells, midstep
 ENERGY, EMF_POWER, NET, WORST, EMF_J = 0, 1, 2, 3, 4
 # Columns of a section's memory.
 SUM_PP, SUM_VV, SUM_VW, LOSS = 0, 1, 2, 3
-# What a stretch of steps also watches.
+# What a stretch of steps also watches; the two add up.
 BARE, LARGEST, LOCK_IN = 0, 1, 2
 
 
@@ -107,11 +107,11 @@ def watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lo
         v0, i0, n = bounds[s, 0], bounds[s, 1], bounds[s, 2]
         c, g = coefficients[s, 4], coefficients[s, 7]
         midstep(v[v0 : v0 + n + 1], v_old[v0 : v0 + n + 1], i[i0 : i0 + n], c, g, dt, mid[0, v0 : v0 + n + 1], mid[1, v0 : v0 + n + 1])
-    if mode == LARGEST:
+    if mode & LARGEST:
         for q in range(2):
             for k in range(v.size):
                 largest[q, k] = max(largest[q, k], abs(mid[q, k]))
-    elif mode == LOCK_IN:
+    if mode & LOCK_IN:
         for q in range(2):
             for k in range(v.size):
                 lock[2 * q, k] += cosine * mid[q, k]
@@ -142,7 +142,5 @@ def march(steps, mode, dt, grid, nets, memory, drive, eyes):  # type: ignore[no-
         close_books(energy, line_heat, y, weights, books, scalars, dt)
         step_networks(v, i, shapes, matrices, states, ports, y, inputs, outputs, s_mean[n], s_change[n])
         scalars[EMF_POWER] = s_mean[n] * y[emf_row]
-        if mode == LARGEST:
-            watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lock_y, 0.0, 0.0)
-        elif mode == LOCK_IN:
+        if mode != BARE:
             watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lock_y, cosine[n], sine[n])

@@ -14,8 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bouncesim.errors import Diverged
-from bouncesim.march.loop import BARE, EMF_J, LOCK_IN, NET, WORST, march
+from bouncesim.march.loop import BARE, EMF_J, NET, WORST, march
 from bouncesim.march.loop import ENERGY as ENERGY_J
+from bouncesim.march.line import midstep
 from bouncesim.march.network import Discrete, discretise
 from bouncesim.march.station import SOURCE, Plan
 from bouncesim.march.transmitter import Drive
@@ -132,7 +133,7 @@ class Stepper:
 
     def arguments(self, count: int, mode: int, taper: tuple[Array, Array] | None = None) -> tuple[Any, ...]:
         """What the compiled loop takes for the next `count` steps."""
-        cosine, sine = taper if taper is not None else (np.zeros(0), np.zeros(0))
+        cosine, sine = taper if taper is not None else (np.zeros(count), np.zeros(count))
         grid = (self.v, self.v_old, self.i, self.bounds, self.coefficients)
         nets = (self.shapes, self.matrices, self.states, self.ports, self.y, *self._work, self.weights, self.rows.emf)
         memory = (self.memory, self.line_heat, self.books, self.scalars)
@@ -140,11 +141,11 @@ class Stepper:
         return count, mode, self.dt, grid, nets, memory, self._drive(count), eyes
 
     def advance(self, steps: int, mode: int = BARE, taper: tuple[Array, Array] | None = None) -> None:
-        """Take `steps` steps; taper: weights (steps,) of cosine and sine in mode LOCK_IN. Raises Diverged."""
+        """Take `steps` steps, watching what `mode` says; taper: weights (steps,) of cosine and sine for LOCK_IN. Raises Diverged."""
         done = 0
         while done < steps:
             count = min(CHUNK, steps - done)
-            part = (taper[0][done : done + count], taper[1][done : done + count]) if taper is not None and mode == LOCK_IN else None
+            part = (taper[0][done : done + count], taper[1][done : done + count]) if taper is not None else None
             self.line_heat[:] = 0.0
             self.books[:] = 0.0
             self.scalars[EMF_J] = 0.0
@@ -204,13 +205,20 @@ class Stepper:
         scale = max(self.stored, float(self.scalars[NET]))
         return abs(miss) / scale if scale > 0 else 0.0
 
+    def lossless(self) -> bool:
+        """True where nothing in the station can turn energy into heat or radiation."""
+        return not self.rows.owners and not any(section.resistance or section.conductance for section in self.plan.sections)
+
+    def nodes_of(self, section: int) -> slice:
+        """The nodes of one section among those of all."""
+        v0, _, n = self.bounds[section]
+        return slice(int(v0), int(v0 + n + 1))
+
     def waves_now(self) -> tuple[Array, Array]:
         """V and I of every node of every line, (K,), half a step after `time_s`."""
-        from bouncesim.march.line import midstep
-
         for s, section in enumerate(self.plan.sections):
-            v0, i0, n = self.bounds[s]
-            nodes = slice(v0, v0 + n + 1)
+            _, i0, n = self.bounds[s]
+            nodes = self.nodes_of(s)
             midstep(
                 self.v[nodes], self.v_old[nodes], self.i[i0 : i0 + n], section.capacitance, section.conductance, self.dt,
                 self.mid[0, nodes], self.mid[1, nodes],

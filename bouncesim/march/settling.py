@@ -1,0 +1,133 @@
+"""When has a station come to rest, and what does it read then?
+
+A lock-in at the carrier over 8 whole periods under a Hann taper gives the phasor of every node and every network row; reactive ends ring at other frequencies, which
+leak into short plain windows. Windows stand one round trip of the whole path apart (in whole periods, at least 8): between two echoes the ends
+stand still, and a rule that looks sooner stops with nothing in the antenna. With d the relative change from window to window and r the worst of
+the last three ratios of d, what is still to come is at most about d r/(1 - r), the rest of a geometric series.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bouncesim.errors import NotSettled
+from bouncesim.march.loop import LOCK_IN
+from bouncesim.march.stepper import Stepper
+
+Phasors = NDArray[np.complex128]
+
+WINDOW_PERIODS = 8
+RATIOS = 3
+STANDSTILL = 1e-13  # a change this small, twice, is rounding
+MOST_PERIODS = 20_000
+
+Advance = Callable[[int, int, "tuple[NDArray[np.float64], NDArray[np.float64]] | None"], None]
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Steady:
+    """Peak phasors X of x(t) = Re(X exp(jwt)): V and I of every node (K,), rows of the networks (Y,); and how they were reached."""
+
+    voltage: Phasors
+    current: Phasors
+    rows: Phasors
+    periods: int
+    estimate: float
+
+
+def taper(first: int, points: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Hann-tapered cosine and sine, (8 points,) each, for samples at half steps from step `first`; scaled so that sums are peak values."""
+    count = WINDOW_PERIODS * points
+    hann = 1 - np.cos(2 * np.pi * (np.arange(count) + 0.5) / count)
+    turns = 2 * np.pi * (((first + np.arange(count)) % points) + 0.5) / points
+    return 2 / count * hann * np.cos(turns), -2 / count * hann * np.sin(turns)
+
+
+def lock_in(stepper: Stepper, points: int, advance: Advance) -> tuple[Phasors, Phasors, Phasors]:
+    """Run one window and return the phasors of V, I (K,) and of the rows (Y,)."""
+    stepper.lock[:] = 0.0
+    stepper.lock_y[:] = 0.0
+    advance(WINDOW_PERIODS * points, LOCK_IN, taper(stepper.step, points))
+    lock, rows = stepper.lock, stepper.lock_y
+    return lock[0] + 1j * lock[1], lock[2] + 1j * lock[3], rows[0] + 1j * rows[1]
+
+
+def change(stepper: Stepper, new: tuple[Phasors, Phasors, Phasors], old: tuple[Phasors, Phasors, Phasors]) -> float:
+    """The largest relative change over all nodes of all lines; current counts as sqrt(L/C) I."""
+    worst = 0.0
+    for s, section in enumerate(stepper.plan.sections):
+        nodes, z = stepper.nodes_of(s), section.reference_ohm
+        size = max(np.abs(new[0][nodes]).max(), z * np.abs(new[1][nodes]).max())
+        moved = max(np.abs(new[0] - old[0])[nodes].max(), z * np.abs(new[1] - old[1])[nodes].max())
+        worst = max(worst, float(moved / size) if size > 0 else 0.0)
+    return worst
+
+
+class Rule:
+    """Feed it the changes d one by one; it says when the rest is below the tolerance."""
+
+    def __init__(self, tolerance: float) -> None:
+        self.tolerance = tolerance
+        self.changes: list[float] = []
+
+    def estimate(self) -> float:
+        """What is still to come, relative; infinite while nothing can be said."""
+        d = self.changes
+        if len(d) >= 2 and max(d[-2:]) < STANDSTILL:
+            return max(d[-2:])
+        if len(d) <= RATIOS:
+            return math.inf
+        recent = d[-RATIOS - 1 :]
+        if min(recent[:-1]) == 0:
+            return math.inf
+        ratio = max(b / a for a, b in zip(recent[:-1], recent[1:], strict=True))
+        return d[-1] * ratio / (1 - ratio) if ratio < 1 else math.inf
+
+    def at_rest(self, moved: float) -> bool:
+        """Take the next change; True when the station is at rest."""
+        self.changes.append(moved)
+        estimate = self.estimate()
+        return estimate < self.tolerance or (len(self.changes) >= 2 and max(self.changes[-2:]) < STANDSTILL)
+
+
+def settle(
+    stepper: Stepper, points: int, not_before_s: float, tolerance: float, advance: Advance, progress: Progress | None = None
+) -> Steady:
+    """Run until the station is at rest, judged only after `not_before_s` (key fully up, front at every end).
+
+    advance(steps, mode, taper) moves the stepper. Raises NotSettled, saying what to change, and Diverged.
+    """
+    if stepper.lossless():
+        raise NotSettled(
+            "nothing in this station takes energy: it would ring for ever and has no steady state. Give the transmitter a source impedance, "
+            "the antenna a resistance, or a line its loss"
+        )
+    round_trip = 2 * sum(section.delay_s for section in stepper.plan.sections)
+    period = points * stepper.dt
+    pause = max(WINDOW_PERIODS, math.ceil(round_trip / period - 1e-9)) - WINDOW_PERIODS
+    first = math.ceil(not_before_s / stepper.dt)
+    advance(first - stepper.step, 0, None)
+    rule = Rule(tolerance)
+    old = lock_in(stepper, points, advance)
+    while (stepper.step - first) / points < MOST_PERIODS:
+        advance(pause * points, 0, None)
+        new = lock_in(stepper, points, advance)
+        moved = change(stepper, new, old)
+        done = rule.at_rest(moved)
+        if progress:
+            reach = math.log(max(moved, tolerance)) / math.log(tolerance)
+            progress(round(100 * min(max(reach, 0.0), 1.0)), 100)
+        if done:
+            return Steady(*new, periods=round(stepper.step / points), estimate=rule.estimate())
+        old = new
+    raise NotSettled(
+        f"after {MOST_PERIODS:,} carrier periods with the key up the station still changed by {rule.changes[-1]:.1e} from one window to the next, "
+        f"allowed {tolerance:.0e}. It rings with almost no loss: give the transmitter a source impedance nearer its rated load, "
+        "the line its loss, or the tuner a coil Q"
+    )
