@@ -199,7 +199,7 @@ class Energy:
         bar_pad = frame.add(region)
         frame.words((x + 380, y + 40, w - 380 - INSET + 2), self._left, BODY, palette.secondary, ha="right")
         self.bars = []
-        widths = [max(width(words, SMALL), 150.0) for _, words in self.items]
+        widths = [max(width(words, SMALL), 172.0) for _, words in self.items]
         gap = (self.bar_w - sum(widths)) / (len(widths) - 1)
         for i, (name, words) in enumerate(self.items):
             left = x + INSET + sum(widths[:i]) + i * gap
@@ -222,7 +222,7 @@ class Energy:
         return reading(getattr(account, name), "J", max(1e-6 * abs(account.left), 1e-18))
 
     def _watts(self, name: str, k: int) -> str:
-        floor = 1e-4 * self.live.run.scenario.transmitter.power_w
+        floor = 1e-3 * self.live.run.scenario.transmitter.power_w
         return signed(getattr(self.live.flow(self._now(k)), name), floor)
 
     def _edges(self, k: int) -> tuple[int, ...]:

@@ -196,7 +196,9 @@ class Arrows:
             frame.words(box, partial(self._swr, label), SMALL, palette.secondary, ha="center")
 
     def _swr(self, label: Label, k: int) -> str:
-        return label.before + swr_words(self.live, label.line, float(self.story.time_s[self.story.clock_frame(k)]))
+        return label.before + swr_words(
+            self.live, label.line, float(self.story.time_s[self.story.clock_frame(k)]), in_full=not label.before
+        )
 
 
 @dataclass(frozen=True)
@@ -211,10 +213,13 @@ class Label:
     middle: float
 
 
-def swr_words(live: Live, name: str, t: float) -> str:
-    """ "SWR 7.40", or where loss makes it vary, at the start and at the end: "SWR 2.02 → 3.10"."""
+def swr_words(live: Live, name: str, t: float, in_full: bool) -> str:
+    """ "SWR 7.40", or where loss makes it vary "SWR 2.02 at its start, 3.10 at its end"; if not `in_full`, "SWR 2.02 → 3.10"."""
     near = ratio(live.swr(name, t))
-    return f"SWR {near} → {ratio(live.swr(name, t, far=True))}" if _lossy(live, name) else f"SWR {near}"
+    if not _lossy(live, name):
+        return f"SWR {near}"
+    far = ratio(live.swr(name, t, far=True))
+    return f"SWR {near} at its start, {far} at its end" if in_full else f"SWR {near} → {far}"
 
 
 def _lossy(live: Live, name: str) -> bool:
@@ -232,7 +237,9 @@ def section_labels(track: Track, live: Live) -> list[Label]:
             for i in shown:
                 span, line = track.spans[i], readings[track.spans[i].line.name]
                 ohms = f"{plain(line.reference_ohm, 3)} Ω"
-                widest = "SWR 88.8 → 88.8" if _lossy(live, line.name) else "SWR 88.8"
+                widest = (
+                    ("SWR 88.8 at its start, 88.8 at its end" if beside else "SWR 88.8 → 88.8") if _lossy(live, line.name) else "SWR 88.8"
+                )
                 before = "" if beside else f"{ohms} · "
                 loss = f" · {plain(line.matched_loss_db, 2)} dB" if _lossy(live, line.name) else ""
                 under = width(before + widest, SMALL)
