@@ -6,6 +6,7 @@ grew in that period, so that the account closes as well as the run's own.
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
 from functools import lru_cache
@@ -13,6 +14,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from bouncesim.account.means import mean_power
 from bouncesim.account.readings import swr_of_powers
 from bouncesim.account.run import LineTrace, Run
 from bouncesim.scenario.model import Line, Meter, Network
@@ -48,6 +50,16 @@ class Live:
         self.line_names = tuple(part.name for part in run.scenario.path if isinstance(part, Line))
         self.meters = tuple(part.name for part in run.scenario.path if isinstance(part, Meter))
         self._final = run.readings.flatten()
+        heat = self.traces.heat_j
+        self._energies: dict[str, NDArray[np.floating]] = {
+            "left": self.traces.left_transmitter_j,
+            "antenna": self.traces.into_antenna_j,
+            "tuner_heat": sum((heat[name] for name in self.networks if name in heat), np.zeros(len(self.times))),
+            "line_heat": sum((heat[name] for name in self.line_names if name in heat), np.zeros(len(self.times))),
+            "stored": self.traces.stored_j,
+        }
+        self._means = {item: mean_power(self.times, energy, self.period) for item, energy in self._energies.items()}
+        self._heat_w = {name: mean_power(self.times, energy, self.period) for name, energy in heat.items()}
         self._ends = {trace.name: self._end_powers(trace) for trace in self.lines}
 
     def _place(self, t: float) -> tuple[int, float, int]:
@@ -57,12 +69,13 @@ class Live:
         i = min(max(int(np.searchsorted(self.times, t, side="right")) - 1, 0), len(self.times) - 2)
         return i, (t - self.times[i]) / (self.times[i + 1] - self.times[i]), repeats
 
-    def _at(self, array: NDArray[np.floating], t: float, growing: bool = False) -> float:
-        i, share, repeats = self._place(t)
-        value = float(array[i]) * (1 - share) + float(array[i + 1]) * share
-        if growing and repeats:
-            value += repeats * (float(array[-1]) - self._at(array, self.end - self.period))
-        return value
+    def _at(self, array: NDArray[np.floating], t: float) -> float:
+        i, share, _ = self._place(t)
+        return float(array[i]) * (1 - share) + float(array[i + 1]) * share
+
+    def _energy(self, item: str, t: float) -> float:
+        """An energy of the account; after the last snapshot it grows by its last mean power."""
+        return self._at(self._energies[item], t) + self._place(t)[2] * float(self._means[item][-1]) * self.period
 
     def wave(self, trace: LineTrace, t: float) -> tuple[Floats, Floats]:
         """Forward and reflected wave along a line, (V + ZI)/2 and (V - ZI)/2 with Z = sqrt(L/C), in V; shapes (K,)."""
@@ -79,24 +92,11 @@ class Live:
     @lru_cache(maxsize=8)  # noqa: B019 - a Live dies with its film
     def account(self, t: float) -> Account:
         """The net energy account at t."""
-        heat = {name: self._at(array, t, growing=True) for name, array in self.traces.heat_j.items()}
-        return Account(
-            left=self._at(self.traces.left_transmitter_j, t, growing=True),
-            antenna=self._at(self.traces.into_antenna_j, t, growing=True),
-            tuner_heat=sum(heat.get(name, 0.0) for name in self.networks),
-            line_heat=sum(heat.get(name, 0.0) for name in self.line_names),
-            stored=self._at(self.traces.stored_j, t, growing=True),
-        )
+        return Account(**{field.name: self._energy(field.name, t) for field in dataclasses.fields(Account)})
 
     def flow(self, t: float) -> Account:
-        """Watts: how fast each item of the account grows, mean over the last carrier period (before one has passed, since key-down)."""
-        start = max(t - self.period, 0.0)
-        span = t - start
-        if span <= 0:
-            return Account(0.0, 0.0, 0.0, 0.0, 0.0)
-        now, then = self.account(t), self.account(start)
-        names = ("left", "antenna", "tuner_heat", "line_heat", "stored")
-        return Account(*((getattr(now, name) - getattr(then, name)) / span for name in names))
+        """Watts: how fast each item of the account grows, mean over the last carrier period."""
+        return Account(**{field.name: self._at(self._means[field.name], t) for field in dataclasses.fields(Account)})
 
     def powers(self, name: str, t: float, far: bool = False) -> tuple[float, float]:
         """Forward and reflected power (W) of the transmitter's terminals, a meter or a line's input; means over the last carrier period.
@@ -122,8 +122,7 @@ class Live:
         for wave in ((v + zi) / 2, (v - zi) / 2):
             power = wave**2 / trace.reference_ohm
             energy = np.concatenate([[0.0], np.cumsum((power[1:] + power[:-1]) / 2 * np.diff(self.times))])
-            then = np.interp(self.times - self.period, self.times, energy, left=0.0)
-            means.append((energy - then) / self.period)
+            means.append(mean_power(self.times, energy, self.period))
         return means[0], means[1]
 
     def value(self, name: str, t: float) -> float:
@@ -138,7 +137,7 @@ class Live:
             if field in fields:
                 return fields[field]
         if field == "heat_w" and part in self.traces.heat_j:
-            return (self._at(self.traces.heat_j[part], t, growing=True) - self._heat_before(part, t)) / self.period
+            return self._at(self._heat_w[part], t)
         return self._final[name]
 
     def _line_fields(self, part: str, t: float) -> dict[str, float]:
@@ -148,9 +147,6 @@ class Live:
             found |= {f"forward_{end}_w": fields["forward_w"], f"reflected_{end}_w": fields["reflected_w"]}
             found |= {f"power_{end}_w": fields["power_w"], f"swr_{end}": fields["swr"]}
         return found
-
-    def _heat_before(self, part: str, t: float) -> float:
-        return self._at(self.traces.heat_j[part], t - self.period, growing=True) if t > self.period else 0.0
 
     def names(self) -> list[str]:
         """Every path that `value` knows."""

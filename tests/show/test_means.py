@@ -1,0 +1,26 @@
+"""Means over a carrier period against the integral worked by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from bouncesim.account.means import mean_power
+
+RIPPLE = 5e-4  # of the ripple, at 32 to 34 snapshots a period (see mean_power)
+
+
+@pytest.mark.parametrize("snapshots", [32.0, 32.5, 33.7])
+def test_a_steady_carrier_has_a_steady_mean(snapshots: float) -> None:
+    period = 1e-7
+    w = 2 * np.pi / period
+    time = np.arange(400) * period / snapshots
+    energy = time - np.sin(2 * w * time) / (2 * w)  # of the power 2 sin^2(wt), mean 1 W
+    steady = time > 1.2 * period
+    assert np.abs(mean_power(time, energy, period)[steady] - 1).max() <= RIPPLE / (2 * np.pi)
+
+
+def test_before_a_period_has_passed_the_mean_is_what_flowed() -> None:
+    time = np.linspace(0, 1, 41)
+    assert mean_power(time, 3 * time, 2.0) == pytest.approx(1.5 * time)
+    assert mean_power(time[:3], 3 * time[:3], 0.01)[1:] == pytest.approx(np.full(2, 3.0))
