@@ -44,10 +44,19 @@ _FOLDER = _cache_folder()
 
 def compiled(function: Function) -> Function:
     """Compile a kernel; `.py_func` stays the plain Python function."""
+    return _compile(function, {})
+
+
+def inlined(function: Function) -> Function:
+    """Compile a kernel that other kernels call every step: put in place, since a call hands over every field of every array."""
+    return _compile(function, {"inline": "always"})
+
+
+def _compile(function: Function, options: dict[str, Any]) -> Function:
     if _FOLDER is None:
-        return numba.njit(fastmath=FASTMATH, error_model="numpy")(function)
+        return numba.njit(fastmath=FASTMATH, error_model="numpy", **options)(function)
     before, config.CACHE_DIR = config.CACHE_DIR, str(_FOLDER)
     try:
-        return numba.njit(fastmath=FASTMATH, error_model="numpy", cache=True)(function)
+        return numba.njit(fastmath=FASTMATH, error_model="numpy", cache=True, **options)(function)
     finally:
         config.CACHE_DIR = before

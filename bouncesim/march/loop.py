@@ -6,7 +6,7 @@ between n - 1 and n is closed when the lines have moved on.
 
 from __future__ import annotations
 
-from bouncesim.march.jit import compiled
+from bouncesim.march.jit import compiled, inlined
 from bouncesim.march.line import advance_cells, midstep
 
 # Places in `scalars`.
@@ -17,7 +17,7 @@ SUM_PP, SUM_VV, SUM_VW, LOSS = 0, 1, 2, 3
 BARE, LARGEST, LOCK_IN = 0, 1, 2
 
 
-@compiled
+@inlined
 def advance_lines(v, i, bounds, coefficients, memory, line_heat_j, dt):  # type: ignore[no-untyped-def]
     """Move every line one step; return the energy on the lines at t_n and the heat made in them since t_n-1.
 
@@ -26,19 +26,20 @@ def advance_lines(v, i, bounds, coefficients, memory, line_heat_j, dt):  # type:
     energy, heat_now = 0.0, 0.0
     for s in range(bounds.shape[0]):
         v0, i0, n = bounds[s, 0], bounds[s, 1], bounds[s, 2]
-        a_i, b_i, a_v, b_v, c, l, r, g = coefficients[s]
-        vv, ii, pp, vw = advance_cells(v[v0 : v0 + n + 1], i[i0 : i0 + n], a_i, b_i, a_v, b_v)
-        before = memory[s]
-        loss = 0.25 * r * (pp + before[SUM_PP] + 2.0 * ii)
-        energy += 0.5 * c * vv + 0.5 * l * ii - 0.125 * dt * r * (pp - before[SUM_PP])
-        heat = 0.5 * dt * (loss + before[LOSS]) + 0.25 * dt * g * (vv + before[SUM_VV] + 2.0 * before[SUM_VW])
+        vv, ii, pp, vw = advance_cells(
+            v[v0 : v0 + n + 1], i[i0 : i0 + n], coefficients[s, 0], coefficients[s, 1], coefficients[s, 2], coefficients[s, 3]
+        )
+        c, l, r, g = coefficients[s, 4], coefficients[s, 5], coefficients[s, 6], coefficients[s, 7]
+        loss = 0.25 * r * (pp + memory[s, SUM_PP] + 2.0 * ii)
+        energy += 0.5 * c * vv + 0.5 * l * ii - 0.125 * dt * r * (pp - memory[s, SUM_PP])
+        heat = 0.5 * dt * (loss + memory[s, LOSS]) + 0.25 * dt * g * (vv + memory[s, SUM_VV] + 2.0 * memory[s, SUM_VW])
         line_heat_j[s] += heat
         heat_now += heat
-        before[SUM_PP], before[SUM_VV], before[SUM_VW], before[LOSS] = pp, vv, vw, loss
+        memory[s, SUM_PP], memory[s, SUM_VV], memory[s, SUM_VW], memory[s, LOSS] = pp, vv, vw, loss
     return energy, heat_now
 
 
-@compiled
+@inlined
 def close_books(energy, line_heat, y, weights, books, scalars, dt):  # type: ignore[no-untyped-def]
     """Compare the energy found at t_n with what was booked since t_n-1, keep the worst residual, then book it.
 
@@ -63,38 +64,30 @@ def close_books(energy, line_heat, y, weights, books, scalars, dt):  # type: ign
         scalars[WORST] = scale
 
 
-@compiled
-def step_networks(v, i, shapes, matrices, states, ports, y, inputs, outputs, s_mean, s_change):  # type: ignore[no-untyped-def]
-    """Move every network one step: states to n + 1, port nodes to n + 1, rows y of this step.
+@inlined
+def step_networks(v, i, matrices, groups, x, y, ports, states, signs):  # type: ignore[no-untyped-def]
+    """Move every network one step: its states and its port nodes to n + 1, its rows y to this step.
 
-    shapes (N, 8): states, ports, rows y, sources (0 or 2), padded rows, then first state, first port, first matrix element.
-    ports (P, 3): node in v, cell in i, and +1 (the line starts here) or -1 (it ends here). matrices: input by input, each padded.
+    Four rows of one network make a group: matrices (G, C, 4), groups (G, 2): where the network's inputs start in x, and how many they are. x (X,):
+    states, port currents and source samples, network by network. y (4 G,): new states, new port voltages, then the rows that are booked.
+    ports (P, 4): node in v, cell in i, place in x, place in y; signs (P,): +1 where the line starts, -1 where it ends. states (Z, 2): place in x, in y.
     """
-    first_y = 0
-    for k in range(shapes.shape[0]):
-        n_z, n_p, n_y, n_s, rows = shapes[k, 0], shapes[k, 1], shapes[k, 2], shapes[k, 3], shapes[k, 4]
-        z0, p0, h0 = shapes[k, 5], shapes[k, 6], shapes[k, 7]
-        for r in range(n_z):
-            inputs[r] = states[z0 + r]
-        for p in range(n_p):
-            inputs[n_z + p] = ports[p0 + p, 2] * i[ports[p0 + p, 1]]
-        if n_s > 0:
-            inputs[n_z + n_p] = s_mean
-            inputs[n_z + n_p + 1] = s_change
-        out = outputs[:rows]
-        out[:] = 0.0
-        for c in range(n_z + n_p + n_s):
-            value = inputs[c]
-            column = matrices[h0 + c * rows : h0 + (c + 1) * rows]
-            for r in range(rows):
-                out[r] += column[r] * value
-        for r in range(n_z):
-            states[z0 + r] = out[r]
-        for p in range(n_p):
-            v[ports[p0 + p, 0]] = out[n_z + p]
-        for r in range(n_y):
-            y[first_y + r] = out[n_z + n_p + r]
-        first_y += n_y
+    for p in range(ports.shape[0]):
+        x[ports[p, 2]] = signs[p] * i[ports[p, 1]]
+    for g in range(matrices.shape[0]):
+        first = groups[g, 0]
+        a, b, c, d = 0.0, 0.0, 0.0, 0.0
+        for k in range(groups[g, 1]):
+            value = x[first + k]
+            a += matrices[g, k, 0] * value
+            b += matrices[g, k, 1] * value
+            c += matrices[g, k, 2] * value
+            d += matrices[g, k, 3] * value
+        y[4 * g], y[4 * g + 1], y[4 * g + 2], y[4 * g + 3] = a, b, c, d
+    for z in range(states.shape[0]):
+        x[states[z, 0]] = y[states[z, 1]]
+    for p in range(ports.shape[0]):
+        v[ports[p, 0]] = y[ports[p, 3]]
 
 
 @compiled
@@ -125,10 +118,11 @@ def watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lo
 def march(steps, mode, dt, grid, nets, memory, drive, eyes):  # type: ignore[no-untyped-def]
     """Take `steps` steps. Each argument is a tuple of arrays, so that one place (stepper.py) names them; see the functions above.
 
-    drive: (s at t_n, mean, change/dt), each (steps,), and c of the EMF's own energy 1/2 c s^2. The last step's old voltages stay in v_old.
+    emf (3,): places of s mean and s change/dt in x, and of the EMF's current in y. drive: (s at t_n, mean, change/dt), each (steps,), and c of
+    the EMF's own energy 1/2 c s^2. The last step's old voltages stay in v_old.
     """
     v, v_old, i, bounds, coefficients = grid
-    shapes, matrices, states, ports, y, inputs, outputs, weights, emf_row = nets
+    matrices, groups, x, y, ports, states, signs, weights, emf = nets
     line_memory, line_heat_j, books, scalars = memory
     s_now, s_mean, s_change, emf_energy = drive
     mid, largest, lock, lock_y, cosine, sine = eyes
@@ -137,10 +131,11 @@ def march(steps, mode, dt, grid, nets, memory, drive, eyes):  # type: ignore[no-
             v_old[:] = v
         energy, line_heat = advance_lines(v, i, bounds, coefficients, line_memory, line_heat_j, dt)
         energy += 0.5 * emf_energy * s_now[n] * s_now[n]
-        for r in range(states.size):
-            energy += 0.5 * states[r] * states[r]
+        for z in range(states.shape[0]):
+            energy += 0.5 * x[states[z, 0]] * x[states[z, 0]]
         close_books(energy, line_heat, y, weights, books, scalars, dt)
-        step_networks(v, i, shapes, matrices, states, ports, y, inputs, outputs, s_mean[n], s_change[n])
-        scalars[EMF_POWER] = s_mean[n] * y[emf_row]
+        x[emf[0]], x[emf[1]] = s_mean[n], s_change[n]
+        step_networks(v, i, matrices, groups, x, y, ports, states, signs)
+        scalars[EMF_POWER] = s_mean[n] * y[emf[2]]
         if mode != BARE:
             watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lock_y, cosine[n], sine[n])

@@ -1,7 +1,7 @@
 """A station on the grid, with its state and its books; `advance` runs the compiled loop and keeps the guards.
 
-Rows y of the networks, each the root of a power (W^1/2): one a resistor, sqrt(R) i; two a gauge, forward and reflected, (V +- Z I)/(2 sqrt Z), for a place
-and a real reference Z; and, apart, the current of the EMF (A).
+Of the rows y of the networks, those that are booked are each the root of a power (W^1/2): one a resistor, sqrt(R) i; two a gauge, forward
+and reflected, (V +- Z I)/(2 sqrt Z), for a place and a real reference Z. Apart from them, the current of the EMF (A).
 """
 
 from __future__ import annotations
@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bouncesim.errors import Diverged
+from bouncesim.march.line import midstep
 from bouncesim.march.loop import BARE, EMF_J, NET, WORST, march
 from bouncesim.march.loop import ENERGY as ENERGY_J
-from bouncesim.march.line import midstep
-from bouncesim.march.network import Discrete, discretise
+from bouncesim.march.network import discretise
 from bouncesim.march.station import SOURCE, Plan
 from bouncesim.march.transmitter import Drive
 
@@ -25,7 +25,7 @@ Array = NDArray[np.float64]
 
 WORST_RESIDUAL = 1e-9  # above this the run stops
 CHUNK = 4096  # steps a call: short sums lose nothing, and a broken run is noticed soon
-LANES = 4  # matrices are padded to whole vectors of four doubles
+LANES = 4  # rows come in groups of four: as many accumulators stay in registers (a row at a time took three times as long)
 
 
 @dataclass(frozen=True)
@@ -39,11 +39,10 @@ class Gauge:
 
 @dataclass(frozen=True)
 class Rows:
-    """Where each row of y is: heat owners by row, gauge name -> row of its forward wave (reflected follows), and the EMF's current."""
+    """Where each row of y is: heat owners by row, and gauge name -> row of its forward wave (the reflected one follows)."""
 
     owners: dict[int, str]
     gauges: dict[str, int]
-    emf: int
     count: int
 
 
@@ -55,11 +54,8 @@ class Stepper:
         self.step = 0
         self.discrete = [discretise(net.circuit, dt, 0 if k == 0 else None) for k, net in enumerate(plan.networks)]
         self._place_lines()
-        self._build_rows()
         self._pack_networks()
-        self.emf_j: list[float] = []
-        self.row_j: list[Array] = []
-        self.line_j: list[Array] = []
+        self._open_books()
 
     def _place_lines(self) -> None:
         cells = [section.cells for section in self.plan.sections]
@@ -70,59 +66,73 @@ class Stepper:
         self.v, self.v_old, self.i = np.zeros(v0[-1]), np.zeros(v0[-1]), np.zeros(i0[-1])
         self.mid, self.largest, self.lock = np.zeros((2, v0[-1])), np.zeros((2, v0[-1])), np.zeros((4, v0[-1]))
 
-    def _build_rows(self) -> None:
+    def _rows_of(self, k: int) -> tuple[list[Array], dict[int, str], dict[str, int]]:
+        """The booked rows of network k, the heat's owners by row, and the gauges' rows, counted within the network."""
+        net, discrete = self.plan.networks[k], self.discrete[k]
+        rows: list[Array] = [-discrete.current[0]] if k == 0 else []  # the current out of the EMF's upper end
         owners: dict[int, str] = {}
-        places: dict[str, int] = {}
-        self._row_blocks: list[Array] = []
-        emf = count = 0
-        for k, (net, discrete) in enumerate(zip(self.plan.networks, self.discrete, strict=True)):
-            rows: list[Array] = []
-            if k == 0:
-                rows.append(-discrete.current[0])  # current out of the EMF's upper end
-                emf = count
-            for b, branch in enumerate(net.circuit.branches):
-                if branch.kind == "R":
-                    owners[count + len(rows)] = branch.owner
-                    rows.append(math.sqrt(branch.value) * discrete.current[b])
-            for gauge in self.gauges:
-                probe = self.plan.probes[gauge.probe]
-                if probe.network == k:
-                    places[gauge.name] = count + len(rows)
-                    z, v, i = gauge.reference_ohm, discrete.voltage[probe.node], discrete.current[probe.branch]
-                    rows += [(v + z * i) / (2 * math.sqrt(z)), (v - z * i) / (2 * math.sqrt(z))]
-            self._row_blocks.append(np.array(rows).reshape(len(rows), discrete.step.shape[1]))
-            count += len(rows)
-        self.rows = Rows(owners, places, emf, count)
+        gauges: dict[str, int] = {}
+        for b, branch in enumerate(net.circuit.branches):
+            if branch.kind == "R":
+                owners[len(rows)] = branch.owner
+                rows.append(math.sqrt(branch.value) * discrete.current[b])
+        for gauge in self.gauges:
+            probe = self.plan.probes[gauge.probe]
+            if probe.network == k:
+                gauges[gauge.name] = len(rows)
+                z, v, i = gauge.reference_ohm, discrete.voltage[probe.node], discrete.current[probe.branch]
+                rows += [(v + z * i) / (2 * math.sqrt(z)), (v - z * i) / (2 * math.sqrt(z))]
+        return rows, owners, gauges
 
     def _pack_networks(self) -> None:
-        shapes, matrices, ports = [], [], []
-        states = elements = 0
-        for k, (net, discrete, rows) in enumerate(zip(self.plan.networks, self.discrete, self._row_blocks, strict=True)):
+        owners: dict[int, str] = {}
+        gauges: dict[str, int] = {}
+        blocks: list[Array] = []
+        groups, ports, signs, states = [], [], [], []
+        first_x = first_y = 0
+        sources = 2 if self.plan.ideal_source else 1
+        for k, (net, discrete) in enumerate(zip(self.plan.networks, self.discrete, strict=True)):
+            rows, own, read = self._rows_of(k)
+            n_z, n_p = discrete.states, discrete.ports
+            width = n_z + n_p + (sources if k == 0 else 0)
             at_ports = discrete.voltage_next[[port.node for port in net.ports]]
-            block = np.vstack([discrete.step, at_ports, rows])
-            sources = 2 if k == 0 else 0
-            block = block[:, : discrete.states + discrete.ports + sources]
-            padded = -(-block.shape[0] // LANES) * LANES
-            packed = np.zeros((block.shape[1], padded))
-            packed[:, : block.shape[0]] = block.T
-            shapes.append([discrete.states, discrete.ports, len(rows), sources, padded, states, len(ports), elements])
-            matrices.append(packed.ravel())
-            for port in net.ports:
+            block = np.vstack([discrete.step, at_ports, *rows])[:, :width]
+            padded = np.zeros((-(-block.shape[0] // LANES) * LANES, width))
+            padded[: block.shape[0]] = block
+            blocks += list(padded.reshape(-1, LANES, width).transpose(0, 2, 1))
+            groups += [[first_x, width]] * (padded.shape[0] // LANES)
+            states += [[first_x + z, first_y + z] for z in range(n_z)]
+            for p, port in enumerate(net.ports):
                 v0, i0, n = self.bounds[port.section]
-                ports.append([v0, i0, 1] if port.sign > 0 else [v0 + n, i0 + n - 1, -1])
-            states += discrete.states
-            elements += packed.size
-        self.shapes, self.ports = np.array(shapes, dtype=np.int64), np.array(ports, dtype=np.int64)
-        self.matrices, self.states = np.concatenate(matrices), np.zeros(states)
-        self.y, self.lock_y = np.zeros(self.rows.count), np.zeros((2, self.rows.count))
-        width = max(int(s[0] + s[1] + s[3]) for s in shapes)
-        self._work = (np.zeros(width), np.zeros(max(int(s[4]) for s in shapes)))
+                node, cell = (v0, i0) if port.sign > 0 else (v0 + n, i0 + n - 1)
+                ports.append([node, cell, first_x + n_z + p, first_y + n_z + p])
+                signs.append(float(port.sign))
+            booked = first_y + n_z + n_p
+            owners |= {booked + row: owner for row, owner in own.items()}
+            gauges |= {name: booked + row for name, row in read.items()}
+            if k == 0:
+                emf = (n_z + n_p, booked)
+            first_x, first_y = first_x + width, first_y + padded.shape[0]
+        self.matrices = np.zeros((len(blocks), max(block.shape[0] for block in blocks), LANES))
+        for g, packed in enumerate(blocks):
+            self.matrices[g, : packed.shape[0]] = packed
+        self.groups, self.ports = np.array(groups, dtype=np.int64), np.array(ports, dtype=np.int64)
+        self.signs, self.states = np.array(signs), np.array(states, dtype=np.int64).reshape(-1, 2)
+        # One place more than the networks need: where there is no ideal source, the EMF's change goes there, unread.
+        self.x, self.y = np.zeros(first_x + 1), np.zeros(first_y)
+        self.emf = np.array([emf[0], emf[0] + 1 if sources == 2 else first_x, emf[1]], dtype=np.int64)
+        self.rows = Rows(owners, gauges, first_y)
+
+    def _open_books(self) -> None:
         self.weights = np.zeros((2, self.rows.count))
         for row, owner in self.rows.owners.items():
             self.weights[0, row] = 1
             self.weights[1, row] = owner == SOURCE
         self.memory, self.line_heat = np.zeros((len(self.bounds), 4)), np.zeros(len(self.bounds))
-        self.books, self.scalars = np.zeros(self.rows.count), np.zeros(5)
+        self.books, self.scalars, self.lock_y = np.zeros(self.rows.count), np.zeros(5), np.zeros((2, self.rows.count))
+        self.emf_j: list[float] = []
+        self.row_j: list[Array] = []
+        self.line_j: list[Array] = []
 
     def _drive(self, count: int) -> tuple[Array, Array, Array, float]:
         if not self.plan.ideal_source:
@@ -135,7 +145,7 @@ class Stepper:
         """What the compiled loop takes for the next `count` steps."""
         cosine, sine = taper if taper is not None else (np.zeros(count), np.zeros(count))
         grid = (self.v, self.v_old, self.i, self.bounds, self.coefficients)
-        nets = (self.shapes, self.matrices, self.states, self.ports, self.y, *self._work, self.weights, self.rows.emf)
+        nets = (self.matrices, self.groups, self.x, self.y, self.ports, self.states, self.signs, self.weights, self.emf)
         memory = (self.memory, self.line_heat, self.books, self.scalars)
         eyes = (self.mid, self.largest, self.lock, self.lock_y, cosine, sine)
         return count, mode, self.dt, grid, nets, memory, self._drive(count), eyes

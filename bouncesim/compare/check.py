@@ -1,0 +1,128 @@
+"""The simulation against the closed form, reading by reading, with an error bar and an observed order.
+
+Three grids, steps and cells doubled together so that every Courant number stays; then the error of a reading is a series in h^2. With x1,
+x2, x3 from the coarsest to the finest grid,
+
+    A2 = x2 + (x2 - x1)/3,   A3 = x3 + (x3 - x2)/3   (h^2 removed),      B = A3 + (A3 - A2)/15   (h^4 removed too)
+
+(L. F. Richardson, Phil. Trans. R. Soc. A 210, 1911, from memory). The error bar is what the last stage moved, |B - A3|, and what settling
+and rounding may add.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from bouncesim import perform
+from bouncesim.account.readings import Readings
+from bouncesim.account.verdict import Verdict, VerdictRow
+from bouncesim.march.simulation import Simulation, simulate_steady
+from bouncesim.scenario import Scenario
+
+Progress = Callable[[int, int], None]
+
+REFINEMENTS = (1, 2, 4)
+LEAST_ORDER = 1.95
+# An order is read off only where there is an error to speak of; near a cancellation of h^2 and h^4 it says nothing.
+JUDGED_ABOVE = 1e-6
+DB_OF_A_RATIO = 10 / math.log(10)
+# Sums over some 1e6 steps of values known to 1e-16, and phasors compared over 1e4 periods.
+ROUNDING = 1e-11
+# Fields that no grid resolves further (given by the scenario), or that have a bar of one cell and no order.
+GIVEN = ("reference_ohm", "matched_loss_db")
+PLACES = ("largest_v_at_m", "largest_a_at_m")
+
+
+def check(scenario: Scenario, *, progress: Progress | None = None) -> Verdict:
+    """Simulate on three grids, extrapolate, compare with the closed form. Raises ScenarioError, NotSettled, Diverged."""
+    resolved = perform.resolve(scenario)
+    runs = [_refined(resolved, k, progress) for k in range(len(REFINEMENTS))]
+    exact = perform.solve_exact(resolved)
+    return judge(runs, exact)
+
+
+def _refined(scenario: Scenario, index: int, progress: Progress | None) -> Simulation:
+    """One grid; its share of the work grows with steps times cells."""
+    weights = [n * n for n in REFINEMENTS]
+    before, total = sum(weights[:index]), sum(weights)
+
+    def part(done: int, of: int) -> None:
+        if progress:
+            progress(round(100 * (before + weights[index] * done / of) / total), 100)
+
+    return simulate_steady(scenario, REFINEMENTS[index], part)
+
+
+def judge(runs: list[Simulation], exact: Readings) -> Verdict:
+    """The verdict on three runs, coarse to fine."""
+    flats = [run.outcome.readings().flatten() for run in runs]
+    expected = exact.flatten()
+    scales = _scales(exact)
+    settling = max(run.steady.estimate for run in runs)
+    rows = []
+    for name, value in expected.items():
+        field = name.split(".")[1]
+        if field in GIVEN:
+            continue
+        x = [flat[name] for flat in flats]
+        if field in PLACES:
+            rows.append(_place(name, x, value, runs[-1]))
+        else:
+            rows.append(_row(name, x, value, scales[name], settling))
+    orders = [row.order for row in rows if row.order is not None]
+    return Verdict(
+        rows=tuple(rows),
+        points_per_period=tuple(run.points for run in runs),
+        order=min(orders) if orders else None,
+        ledger_residual=max(run.stepper.accumulated_residual() for run in runs),
+        transmitter_power_w=exact.transmitter.power_w,
+    )
+
+
+def _scales(exact: Readings) -> dict[str, float]:
+    """What a relative error of the waves amounts to in each reading: mostly the reading itself, but for powers the largest power about, for
+    the parts of an impedance its size, for decibels those of a relative change, for an SWR its slope against the reflection."""
+    flat = exact.flatten()
+    largest = max(abs(value) for name, value in flat.items() if name.endswith("_w") and math.isfinite(value))
+    scales = {}
+    for name, value in flat.items():
+        if name.endswith("_w"):
+            scales[name] = largest
+        elif name.endswith((".real", ".imag")):
+            scales[name] = abs(exact.transmitter.impedance_ohm)
+        elif name.endswith("_db"):
+            scales[name] = max(abs(value), DB_OF_A_RATIO)
+        elif "swr" in name.split(".")[1]:
+            scales[name] = (1 + value**2) / 2  # d SWR/d rho
+        else:
+            scales[name] = abs(value)
+    return scales
+
+
+def _row(name: str, x: list[float], exact: float, scale: float, settling: float) -> VerdictRow:
+    if not all(math.isfinite(value) for value in (*x, exact)):
+        # Nothing to extrapolate: an SWR without bound, say. It holds where both sides say so.
+        return VerdictRow(name, x[-1], 0.0, exact, None, not math.isfinite(exact) and not math.isfinite(x[-1]))
+    a2, a3 = x[1] + (x[1] - x[0]) / 3, x[2] + (x[2] - x[1]) / 3
+    best = a3 + (a3 - a2) / 15
+    bar = abs(best - a3) + scale * (3 * settling + ROUNDING)
+    order = _order(x, best, scale)
+    holds = abs(best - exact) <= bar and (order is None or order >= LEAST_ORDER)
+    return VerdictRow(name, best, bar, exact, order, holds)
+
+
+def _order(x: list[float], best: float, scale: float) -> float | None:
+    """log2 of the ratio of successive changes, where the error left on the finest grid is worth judging."""
+    first, second = x[1] - x[0], x[2] - x[1]
+    if abs(x[2] - best) <= JUDGED_ABOVE * scale or first * second <= 0:
+        return None
+    return math.log2(first / second)
+
+
+def _place(name: str, x: list[float], exact: float, finest: Simulation) -> VerdictRow:
+    """A place along a line: one cell of the finest grid either way."""
+    line = name.split(".")[0]
+    section = next(section for section in finest.stepper.plan.sections if section.name == line)
+    cell = section.length_m / section.cells
+    return VerdictRow(name, x[-1], cell, exact, None, abs(x[-1] - exact) <= cell)
