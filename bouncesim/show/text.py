@@ -68,13 +68,13 @@ def fit(text: str, room: float, sizes: tuple[float, ...], two_lines: tuple[float
     """The text in the largest of `sizes` that holds it on one line, else the largest of `two_lines` on two, else shortened."""
     own_lines = [" ".join(line.split()) for line in text.strip().splitlines()]
     text = " ".join(text.split())
+    for size in sizes:
+        if width(text, size, bold) <= room:
+            return [text], size
     if len(own_lines) == 2:  # the author's own break, if it fits
         for size in two_lines:
             if all(width(line, size, bold) <= room for line in own_lines):
                 return own_lines, size
-    for size in sizes:
-        if width(text, size, bold) <= room:
-            return [text], size
     for size in two_lines:
         lines = wrap(text, room, size, bold)
         if len(lines) <= 2 and all(width(line, size, bold) <= room for line in lines):
