@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -169,10 +170,10 @@ def _stresses(done: march.Simulation, traces: Traces, readings: Readings) -> tup
 def _until(traces: Traces, end_s: float) -> Traces:
     """Only the story's span of the traces."""
     keep = slice(0, int(np.searchsorted(traces.time_s, end_s)) + 1)
-    cut = {name: values[keep] for name, values in vars(traces).items() if isinstance(values, np.ndarray)}
-    dicts = {name: {key: values[keep] for key, values in held.items()} for name, held in vars(traces).items() if isinstance(held, dict)}
+    cut: dict[str, Any] = {name: values[keep] for name, values in vars(traces).items() if isinstance(values, np.ndarray)}
+    cut |= {name: {key: values[keep] for key, values in held.items()} for name, held in vars(traces).items() if isinstance(held, dict)}
     lines = tuple(
         LineTrace(line.name, line.reference_ohm, line.x_m, line.voltage_v[keep], line.current_a[keep], line.largest_v[keep])
         for line in traces.lines
     )
-    return Traces(lines=lines, **cut, **dicts)
+    return Traces(lines=lines, **cut)

@@ -1,8 +1,8 @@
 """The grid: steps a carrier period, cells a line.
 
-A section of one-way delay tau gets N = floor(tau/dt) cells, so that nu = N dt/tau <= 1: impedance and delay stay exact, and no length is rounded. What
-is left is the leapfrog's phase error, w tau (w dt)^2/24 (1/nu^2 - 1) a section (dispersion relation sin(w dt/2) = nu sin(k dx/2), expanded; A. Taflove and S. Hagness,
-Computational Electrodynamics, ch. 2).
+A section of one-way delay tau gets N = floor(tau/dt) cells, so that nu = N dt/tau <= 1: impedance and delay stay exact, and no length is
+rounded. What is left is the leapfrog's phase error, w tau (w dt)^2/24 (1/nu^2 - 1) a section (dispersion relation sin(w dt/2) = nu sin(k
+dx/2), expanded; A. Taflove and S. Hagness, Computational Electrodynamics, ch. 2).
 """
 
 from __future__ import annotations

@@ -12,12 +12,13 @@ import os
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 import numba
 from numba.core import config
 
 FASTMATH = {"reassoc", "contract", "arcp", "nsz"}
+CACHE_DIR = "CACHE_DIR"
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -53,10 +54,12 @@ def inlined(function: Function) -> Function:
 
 
 def _compile(function: Function, options: dict[str, Any]) -> Function:
+    options |= {"fastmath": FASTMATH, "error_model": "numpy"}
     if _FOLDER is None:
-        return numba.njit(fastmath=FASTMATH, error_model="numpy", **options)(function)
-    before, config.CACHE_DIR = config.CACHE_DIR, str(_FOLDER)
+        return cast(Function, numba.njit(**options)(function))
+    before = getattr(config, CACHE_DIR)
+    setattr(config, CACHE_DIR, str(_FOLDER))  # read when a function is decorated, so that other users of numba keep theirs
     try:
-        return numba.njit(fastmath=FASTMATH, error_model="numpy", cache=True, **options)(function)
+        return cast(Function, numba.njit(cache=True, **options)(function))
     finally:
-        config.CACHE_DIR = before
+        setattr(config, CACHE_DIR, before)

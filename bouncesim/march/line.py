@@ -1,21 +1,23 @@
 """The line between two networks: leapfrog of the telegrapher equations, and its energy.
 
-dV/dx = -R I - L dI/dt, dI/dx = -G V - C dV/dt, with V on N + 1 nodes at whole steps and I in N cells at half steps (K. S. Yee, IEEE Trans. AP-14, 1966,
-in one dimension; C. R. Paul, Analysis of Multiconductor Transmission Lines, ch. 8). With R, L, G, C of one cell and loss taken at the mean of two steps,
+dV/dx = -R I - L dI/dt, dI/dx = -G V - C dV/dt, with V on N + 1 nodes at whole steps and I in N cells at half steps (K. S. Yee, IEEE
+Trans. AP-14, 1966, in one dimension; C. R. Paul, Analysis of Multiconductor Transmission Lines, ch. 8). With R, L, G, C of one cell and
+loss taken at the mean of two steps,
 
     I+ = aI I- + bI (V_k - V_k+1),        bI = 1/(L/dt + R/2),  aI = (L/dt - R/2) bI
     V_k(n+1) = aV V_k(n) + bV (I+_k-1/2 - I+_k+1/2),   bV = 1/(C/dt + G/2),  aV = (C/dt - G/2) bV.
 
 The end nodes belong to the networks, which hold half a cell of C and G for each line end.
 
-Energy. Multiply the voltage equation by Vbar = (V(n+1) + V(n))/2 and sum; the current equation at n by Ibar = (I+ + I-)/2 likewise. The mixed terms telescope when the
-magnetic energy is taken as 1/2 L I+ I- and corrected for the loss voltage u = R Ibar between the two half steps:
+Energy. Multiply the voltage equation by Vbar = (V(n+1) + V(n))/2 and sum; the current equation at n by Ibar = (I+ + I-)/2 likewise. The
+mixed terms telescope when the magnetic energy is taken as 1/2 L I+ I- and corrected for the loss voltage u = R Ibar between the two half
+steps:
 
     W_n = 1/2 sum C V^2 + sum [1/2 L I+ I- - (dt/4)(I+ - I-) u],   Q_n = sum R Ibar^2,
     W_n+1 - W_n = energy in through the ends - dt sum G Vbar^2 - (dt/2)(Q_n + Q_n+1).
 
-Since (I+ - I-) u = (R/2)(I+^2 - I-^2), four sums a step hold everything: sum V^2, sum I+ I-, sum I+^2 and sum V(n+1) V(n), inner nodes only. W >= 0 for
-dt <= sqrt(L C).
+Since (I+ - I-) u = (R/2)(I+^2 - I-^2), four sums a step hold everything: sum V^2, sum I+ I-, sum I+^2 and sum V(n+1) V(n), inner nodes
+only. W >= 0 for dt <= sqrt(L C).
 """
 
 from __future__ import annotations
@@ -68,7 +70,7 @@ class Section:
 
 
 @compiled
-def advance_cells(v, i, a_i, b_i, a_v, b_v):  # type: ignore[no-untyped-def]
+def advance_cells(v, i, a_i, b_i, a_v, b_v):
     """One step of one line, in place: v (N+1,) inner nodes to n+1, i (N,) to n+1/2. Returns the four sums of the module's energy.
 
     Each cell's current is taken from the old voltages on both its sides, then the node behind it, whose two currents are new by then.
@@ -94,7 +96,7 @@ def advance_cells(v, i, a_i, b_i, a_v, b_v):  # type: ignore[no-untyped-def]
 
 
 @compiled
-def advance_cells_bare(v, i, a_i, b_i, a_v, b_v):  # type: ignore[no-untyped-def]
+def advance_cells_bare(v, i, a_i, b_i, a_v, b_v):
     """The same update without the sums: what the benchmark measures the whole step against."""
     before = a_i * i[0] + b_i * (v[0] - v[1])
     i[0] = before
@@ -106,11 +108,11 @@ def advance_cells_bare(v, i, a_i, b_i, a_v, b_v):  # type: ignore[no-untyped-def
 
 
 @compiled
-def midstep(v_new, v_old, i, capacitance, conductance, dt, v_mean, i_node):  # type: ignore[no-untyped-def]
+def midstep(v_new, v_old, i, capacitance, conductance, dt, v_mean, i_node):
     """Voltage and current of every node at t_n+1/2, whose product is the exact energy flux.
 
-    v_mean (N+1,) mean of two steps; i_node (N+1,) mean of the two neighbours; at an end the end cell's current, with the half cell's own current
-    added at the near end and subtracted at the far end.
+    v_mean (N+1,) mean of two steps; i_node (N+1,) mean of the two neighbours; at an end the end cell's current, with the half cell's own
+    current added at the near end and subtracted at the far end.
     """
     n = i.size
     for k in range(n + 1):

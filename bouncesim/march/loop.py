@@ -18,7 +18,7 @@ BARE, LARGEST, LOCK_IN = 0, 1, 2
 
 
 @inlined
-def advance_lines(v, i, bounds, coefficients, memory, line_heat_j, dt):  # type: ignore[no-untyped-def]
+def advance_lines(v, i, bounds, coefficients, memory, line_heat_j, dt):
     """Move every line one step; return the energy on the lines at t_n and the heat made in them since t_n-1.
 
     bounds (S, 3): first node, first cell, cells. coefficients (S, 8): Section.coefficients. memory (S, 4): sums of the step before.
@@ -40,7 +40,7 @@ def advance_lines(v, i, bounds, coefficients, memory, line_heat_j, dt):  # type:
 
 
 @inlined
-def close_books(energy, line_heat, y, weights, books, scalars, dt):  # type: ignore[no-untyped-def]
+def close_books(energy, line_heat, y, weights, books, scalars, dt):
     """Compare the energy found at t_n with what was booked since t_n-1, keep the worst residual, then book it.
 
     y (Y,): rows of the step from t_n-1 to t_n, each the root of a power. weights (2, Y): 1 where a row is heat; 1 where it is heat inside
@@ -65,12 +65,13 @@ def close_books(energy, line_heat, y, weights, books, scalars, dt):  # type: ign
 
 
 @inlined
-def step_networks(v, i, matrices, groups, x, y, ports, states, signs):  # type: ignore[no-untyped-def]
+def step_networks(v, i, matrices, groups, x, y, ports, states, signs):
     """Move every network one step: its states and its port nodes to n + 1, its rows y to this step.
 
-    Four rows of one network make a group: matrices (G, C, 4), groups (G, 2): where the network's inputs start in x, and how many they are. x (X,):
-    states, port currents and source samples, network by network. y (4 G,): new states, new port voltages, then the rows that are booked.
-    ports (P, 4): node in v, cell in i, place in x, place in y; signs (P,): +1 where the line starts, -1 where it ends. states (Z, 2): place in x, in y.
+    Four rows of one network make a group: matrices (G, C, 4), groups (G, 2): where the network's inputs start in x, and how many they
+    are. x (X,): states, port currents and source samples, network by network. y (4 G,): new states, new port voltages, then the rows that
+    are booked. ports (P, 4): node in v, cell in i, place in x, place in y; signs (P,): +1 where the line starts, -1 where it ends. states
+    (Z, 2): place in x, in y.
     """
     for p in range(ports.shape[0]):
         x[ports[p, 2]] = signs[p] * i[ports[p, 1]]
@@ -91,10 +92,11 @@ def step_networks(v, i, matrices, groups, x, y, ports, states, signs):  # type: 
 
 
 @compiled
-def watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lock_y, cosine, sine):  # type: ignore[no-untyped-def]
+def watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lock_y, cosine, sine):
     """After a step: the largest |V| and |I| so far on every node, or the running sums of a lock-in at the carrier.
 
-    mid (2, K): V and I of every node at t_n+1/2. largest (2, K). lock (4, K): V cos, V sin, I cos, I sin. lock_y (2, Y): the same of the network rows.
+    mid (2, K): V and I of every node at t_n+1/2. largest (2, K). lock (4, K): V cos, V sin, I cos, I sin. lock_y (2, Y): the same of the
+    network rows.
     """
     for s in range(bounds.shape[0]):
         v0, i0, n = bounds[s, 0], bounds[s, 1], bounds[s, 2]
@@ -115,11 +117,11 @@ def watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lo
 
 
 @compiled
-def march(steps, mode, dt, grid, nets, memory, drive, eyes):  # type: ignore[no-untyped-def]
+def march(steps, mode, dt, grid, nets, memory, drive, eyes):
     """Take `steps` steps. Each argument is a tuple of arrays, so that one place (stepper.py) names them; see the functions above.
 
-    emf (3,): places of s mean and s change/dt in x, and of the EMF's current in y. drive: (s at t_n, mean, change/dt), each (steps,), and c of
-    the EMF's own energy 1/2 c s^2. The last step's old voltages stay in v_old.
+    emf (3,): places of s mean and s change/dt in x, and of the EMF's current in y. drive: (s at t_n, mean, change/dt), each (steps,), and
+    c of the EMF's own energy 1/2 c s^2. The last step's old voltages stay in v_old.
     """
     v, v_old, i, bounds, coefficients = grid
     matrices, groups, x, y, ports, states, signs, weights, emf = nets

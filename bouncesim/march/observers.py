@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -58,7 +60,7 @@ class Recorder:
         starts = np.concatenate([[0], np.cumsum([len(place) for place in self.places])])
         return slice(int(starts[section]), int(starts[section + 1]))
 
-    def cumulative(self, entries: list[Array] | list[float]) -> Array:
+    def cumulative(self, entries: Sequence[Array] | Sequence[float]) -> Array:
         """Running totals of one of the stepper's books at every snapshot: (T,) or (T, n)."""
         totals = np.cumsum(np.array(entries), axis=0)
         return np.asarray(totals[np.array(self.booked) - 1])

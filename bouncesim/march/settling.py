@@ -1,13 +1,15 @@
 """When has a station come to rest, and what does it read then?
 
-A lock-in at the carrier over 8 whole periods under a Hann taper gives the phasor of every node and every network row; reactive ends ring at other frequencies, which
-leak into short plain windows. Windows stand one round trip of the whole path apart (in whole periods, at least 8): between two echoes the ends
-stand still, and a rule that looks sooner stops with nothing in the antenna. With d the relative change from window to window and r the worst of
-the last three ratios of d, what is still to come is at most about d r/(1 - r), the rest of a geometric series.
+A lock-in at the carrier over 8 whole periods under a Hann taper gives the phasor of every node and every network row; reactive ends ring
+at other frequencies, which leak into short plain windows. Windows stand one round trip of the whole path apart (in whole periods, at
+least 8): between two echoes the ends stand still, and a rule that looks sooner stops with nothing in the antenna. With d the relative
+change from window to window and r the worst of the last three ratios of d, what is still to come is at most about d r/(1 - r), the rest
+of a geometric series.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -86,7 +88,7 @@ class Rule:
         recent = d[-RATIOS - 1 :]
         if min(recent[:-1]) == 0:
             return math.inf
-        ratio = max(b / a for a, b in zip(recent[:-1], recent[1:], strict=True))
+        ratio = max(b / a for a, b in itertools.pairwise(recent))
         return d[-1] * ratio / (1 - ratio) if ratio < 1 else math.inf
 
     def at_rest(self, moved: float) -> bool:
@@ -105,8 +107,8 @@ def settle(
     """
     if stepper.lossless():
         raise NotSettled(
-            "nothing in this station takes energy: it would ring for ever and has no steady state. Give the transmitter a source impedance, "
-            "the antenna a resistance, or a line its loss"
+            "nothing in this station takes energy: it would ring for ever and has no steady state. Give the transmitter a source "
+            "impedance, the antenna a resistance, or a line its loss"
         )
     round_trip = 2 * sum(section.delay_s for section in stepper.plan.sections)
     period = points * stepper.dt
@@ -127,7 +129,7 @@ def settle(
             return Steady(*new, periods=round(stepper.step / points), estimate=rule.estimate())
         old = new
     raise NotSettled(
-        f"after {MOST_PERIODS:,} carrier periods with the key up the station still changed by {rule.changes[-1]:.1e} from one window to the next, "
-        f"allowed {tolerance:.0e}. It rings with almost no loss: give the transmitter a source impedance nearer its rated load, "
+        f"after {MOST_PERIODS:,} carrier periods at full power the station still changed by {rule.changes[-1]:.1e} from one window to "
+        f"the next (sought: {tolerance:.0e}). It rings with almost no loss: give the transmitter a source impedance nearer its rated load, "
         "the line its loss, or the tuner a coil Q"
     )

@@ -1,14 +1,15 @@
 """A scenario as circuits and line sections: what hangs on which node, and where it is read.
 
-Lumped parts own every node where lines end. A branch of no resistance in the path is a probe: it carries the current of that place, and the node
-before it has its voltage. Probes stand behind the transmitter, behind every part, and so in front of every line; a meter reads the probe
-where it stands.
+Lumped parts own every node where lines end. A branch of no resistance in the path is a probe: it carries the current of that place, and
+the node before it has its voltage. Probes stand behind the transmitter, behind every part, and so in front of every line; a meter reads
+the probe where it stands.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import Literal
 
 from bouncesim.march.graph import GROUND, Circuit
 from bouncesim.march.line import Section
@@ -101,9 +102,8 @@ def add_network(circuit: Circuit, network: Network, node: int) -> int:
     return node
 
 
-def reactive(kind_of_series: bool, reactance: float, omega: float) -> Element:
+def reactive(position: Literal["series", "shunt"], reactance: float, omega: float) -> Element:
     """The inductor or capacitor of this reactance at the carrier."""
-    position = "series" if kind_of_series else "shunt"
     if reactance > 0:
         return Element(position=position, kind="inductor", value=reactance / omega)
     return Element(position=position, kind="capacitor", value=-1 / (omega * reactance))
@@ -117,7 +117,7 @@ def add_antenna(circuit: Circuit, antenna: Antenna, node: int, omega: float) -> 
         return
     if antenna.form == "series":
         parts = [Element(position="series", kind="resistor", value=z.real)] if z.real > 0 else []
-        parts += [reactive(True, z.imag, omega)] if z.imag else []
+        parts += [reactive("series", z.imag, omega)] if z.imag else []
         for number, element in enumerate(parts, start=1):
             behind = GROUND if number == len(parts) else circuit.node()
             add_element(circuit, element, node, behind, ANTENNA)
@@ -127,7 +127,7 @@ def add_antenna(circuit: Circuit, antenna: Antenna, node: int, omega: float) -> 
     if y.real > 0:
         circuit.add("R", node, GROUND, 1 / y.real, ANTENNA)
     if y.imag:
-        add_element(circuit, reactive(False, -1 / y.imag, omega), node, GROUND, ANTENNA)
+        add_element(circuit, reactive("shunt", -1 / y.imag, omega), node, GROUND, ANTENNA)
 
 
 def plan_station(scenario: Scenario, sections: list[Section]) -> Plan:

@@ -1,7 +1,7 @@
 """The source's EMF against time: a carrier under the key's envelope, sampled on the grid.
 
-Any drive gives samples at half steps, for a source with an impedance, and at whole steps, for an ideal one: across a capacitance that needs the
-derivative, so its mean and its change over a step enter instead. The carrier starts at a zero crossing.
+Any drive gives samples at half steps, for a source with an impedance, and at whole steps, for an ideal one: across a capacitance that
+needs the derivative, so its mean and its change over a step enter instead. The carrier starts at a zero crossing.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from bouncesim.scenario import Keying
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating]
 
 
 def envelope(keying: Keying, t: Array) -> Array:
