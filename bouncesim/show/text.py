@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bisect
 from contextlib import AbstractContextManager
 from functools import lru_cache
 from pathlib import Path
@@ -37,9 +38,8 @@ def shorten(text: str, room: float, size: float, bold: bool = False) -> str:
     """The text itself, or its beginning and an ellipsis, so that it fits `room` px."""
     if width(text, size, bold) <= room:
         return text
-    while text and width(text.rstrip() + ELLIPSIS, size, bold) > room:
-        text = text[:-1]
-    return text.rstrip() + ELLIPSIS
+    kept = bisect.bisect_left(range(len(text)), True, key=lambda n: width(text[: n + 1].rstrip() + ELLIPSIS, size, bold) > room)
+    return text[:kept].rstrip() + ELLIPSIS
 
 
 def wrap(text: str, room: float, size: float, bold: bool = False) -> list[str]:
