@@ -19,8 +19,8 @@ def cautions(readings: Readings, stresses: Sequence[Stress] = ()) -> list[str]:
     highest = max([line.largest_v_peak for line in readings.lines] + [s.largest for s in stresses if s.quantity == "voltage"])
     if highest > VOLTAGE_V_PEAK:
         found.append(
-            f"The feed line carries up to {show(highest, 'V')} peak; the tuner's terminals, the feed point and open wire carry it bare, "
-            "and the antenna's ends more (not simulated). Check the voltage and current ratings of every part."
+            f"The feed line carries up to {show(highest, 'V')} peak; tuner terminals, the feed point and open wire carry it bare, and "
+            "the antenna's ends more (not simulated). Check the voltage and current ratings of every part."
         )
     if readings.transmitter.power_w > POWER_W or highest > VOLTAGE_V_PEAK:
         found.append(

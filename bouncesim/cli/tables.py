@@ -18,8 +18,8 @@ def print_station(console: Console, station: Station, verdict: Verdict | None = 
     """The whole account: power, readings, settling, ledger, stresses, claims, range, cautions."""
     run = station.run
     console.print(clean(run.scenario.title), style="bold")
-    if run.scenario.about:
-        console.print(" ".join(clean(run.scenario.about).split()))
+    for paragraph in run.scenario.about.strip().split("\n\n"):
+        console.print(" ".join(clean(paragraph).split()))
     console.print()
     console.print(power_table(run.readings, station.exact, verdict))
     console.print(readings_table(run.readings, station.exact))
@@ -94,7 +94,7 @@ def transient(station: Station) -> str:
 
 def stress_table(station: Station) -> Table:
     """The largest voltages and currents of the start-up beside those of the steady state."""
-    made = table("Largest on the lines while starting up (peak; places from the transmitter end)", "", "largest", "steady", "place", "time")
+    made = table("Largest while starting up (peak values)", "", "largest", "steady", "place", "time")
     for stress in station.run.stresses:
         unit = "V" if stress.quantity == "voltage" else "A"
         cells = (show(stress.largest, unit, 4), show(stress.steady, unit, 4), show(stress.at_m, "m"), show(stress.at_s, "s"))

@@ -56,7 +56,8 @@ def within(value: float, error_bar: float) -> str:
     """A value with the decimals that its error bar leaves standing, nine at most."""
     if not (math.isfinite(value) and 0 < error_bar < math.inf):
         return number(value, 10)
-    return f"{value:.{min(9, max(0, -math.floor(math.log10(error_bar))))}f}"
+    text = f"{value:.{min(9, max(0, -math.floor(math.log10(error_bar))))}f}"
+    return text if text.strip("-0.") else text.lstrip("-")  # no "minus nothing"
 
 
 def difference(simulated: float, exact: float) -> str:

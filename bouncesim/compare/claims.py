@@ -27,15 +27,23 @@ class ClaimVerdict:
 
     @property
     def by_how_much(self) -> str:
-        """The verdict in words: "holds with 12 % to spare", "fails by 3.4 %"."""
+        """The verdict in words: "holds with 12 % to spare", "fails by 3.4 %", "holds: 0.4 % off, 1 % allowed"."""
         if math.isnan(self.margin):
             return "fails: the reading has no value"
         if math.isinf(self.margin):
             return "holds without limit" if self.holds else "fails without limit"
-        share = f"{100 * abs(self.margin / self.bound):.3g} %" if self.bound else f"{abs(self.margin):.3g}"
+        if self.claim.about is not None:
+            off, allowed = (_share(part, self.claim.about) for part in (self.value - self.claim.about, self.claim.within or 0.0))
+            return f"{'holds' if self.holds else 'fails'}: {off} off, {allowed} allowed"
+        share = _share(self.margin, self.bound)
         if not self.holds:
             return f"fails by {share}"
         return f"holds with {share} to spare" if self.margin else "holds with nothing to spare"
+
+
+def _share(part: float, whole: float) -> str:
+    """In per cent; of nothing, the part itself."""
+    return f"{100 * abs(part / whole):.2g} %" if whole else f"{abs(part):.2g}"
 
 
 def judge(scenario: Scenario, readings: Readings) -> tuple[ClaimVerdict, ...]:

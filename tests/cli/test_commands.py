@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import dataclasses
+import io
 import os
+import sys
 from pathlib import Path
 
 import pytest
 
 from bouncesim import load_run
 from bouncesim.account.store import load_verdict
+from bouncesim.cli.terminal import progress
 from bouncesim.errors import Diverged, NotSettled, OutputError
 from bouncesim.scenario import Claim
 from bouncesim.scenario.reader import parse_scenario
@@ -278,5 +281,13 @@ def test_a_wrong_command_line_is_answered_with_2(command: Command, station: Path
     assert os.listdir() == ["thin.toml"]
 
 
-def test_stderr_is_silent_where_there_is_no_terminal(command: Command, engine, station: Path) -> None:
-    assert command("check", station).err == ""
+def test_no_bar_moves_where_there_is_no_terminal_and_one_does_where_there_is() -> None:
+    for interactive in (False, True):
+        stream = io.StringIO()
+        stream.isatty = lambda answer=interactive: answer  # type: ignore[method-assign]
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(sys, "stderr", stream)
+            patch.setenv("TERM", "xterm")
+            with progress("simulating") as tick:
+                tick(1, 3)
+        assert ("simulating" in stream.getvalue()) is interactive
