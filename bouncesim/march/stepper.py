@@ -134,7 +134,7 @@ class Stepper:
         self.row_j: list[Array] = []
         self.line_j: list[Array] = []
 
-    def _drive(self, count: int) -> tuple[Array, Array, Array, float]:
+    def _drive(self, count: int) -> tuple[Any, Any, Any, float]:
         if not self.plan.ideal_source:
             mean = self.drive.samples(self.step, count, half=True)
             return np.zeros(count), mean, np.zeros(count), 0.0

@@ -22,7 +22,7 @@ def envelope(keying: Keying, t: Array) -> Array:
     if keying.shape == "step" or keying.rise_s <= 0:
         return np.where(t >= 0, 1.0, 0.0)
     part = np.clip(t / keying.rise_s, 0.0, 1.0)
-    return part if keying.shape == "linear" else 0.5 - 0.5 * np.cos(np.pi * part)
+    return np.asarray(part if keying.shape == "linear" else 0.5 - 0.5 * np.cos(np.pi * part))
 
 
 class Drive(Protocol):
