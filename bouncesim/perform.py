@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bouncesim import exact
+from bouncesim.account.means import mean_power
 from bouncesim.account.readings import Readings
 from bouncesim.account.run import Ledger, LineTrace, Run, Settling, Stress, Traces
 from bouncesim.exact.matching import set_tuner
@@ -109,8 +110,8 @@ def _traces(done: march.Simulation) -> Traces:
     names = [part.name for part in done.outcome.scenario.path if part.part in ("network", "line")]
     period = 1 / done.outcome.scenario.transmitter.frequency_hz
     shown = [gauge.name for gauge in stepper.gauges if gauge.name in ("transmitter", "antenna") or gauge.name in _metered(done)]
-    forward = {name: _mean_power(time, rows[:, stepper.rows.gauges[name]], period) for name in shown}
-    reflected = {name: _mean_power(time, rows[:, stepper.rows.gauges[name] + 1], period) for name in shown}
+    forward = {name: mean_power(time, rows[:, stepper.rows.gauges[name]], period) for name in shown}
+    reflected = {name: mean_power(time, rows[:, stepper.rows.gauges[name] + 1], period) for name in shown}
     antenna = forward.pop("antenna") - reflected.pop("antenna")
     lines = []
     shots = [np.array(column) for column in zip(*recorder.shots, strict=True)]
@@ -134,11 +135,6 @@ def _traces(done: march.Simulation) -> Traces:
 
 def _metered(done: march.Simulation) -> set[str]:
     return {part.name for part in done.outcome.scenario.path if part.part in ("meter", "line")}
-
-
-def _mean_power(time: Array, energy: Array, period: float) -> Array:
-    """Mean power over the last carrier period, from a running total; before key-down there is nothing."""
-    return np.asarray((energy - np.interp(time - period, time, energy, left=0.0)) / period)
 
 
 def _settled_at(traces: Traces, readings: Readings, done: march.Simulation) -> float:
