@@ -110,8 +110,8 @@ def _traces(done: march.Simulation) -> Traces:
     names = [part.name for part in done.outcome.scenario.path if part.part in ("network", "line")]
     period = 1 / done.outcome.scenario.transmitter.frequency_hz
     shown = [gauge.name for gauge in stepper.gauges if gauge.name in ("transmitter", "antenna") or gauge.name in _metered(done)]
-    forward = {name: mean_power(time, rows[:, stepper.rows.gauges[name]], period) for name in shown}
-    reflected = {name: mean_power(time, rows[:, stepper.rows.gauges[name] + 1], period) for name in shown}
+    forward: dict[str, Array] = {name: mean_power(time, rows[:, stepper.rows.gauges[name]], period) for name in shown}
+    reflected: dict[str, Array] = {name: mean_power(time, rows[:, stepper.rows.gauges[name] + 1], period) for name in shown}
     antenna = forward.pop("antenna") - reflected.pop("antenna")
     lines = []
     shots = [np.array(column) for column in zip(*recorder.shots, strict=True)]

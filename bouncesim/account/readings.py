@@ -25,22 +25,31 @@ class TransmitterReading:
 
 @dataclass(frozen=True)
 class PartReading:
-    """Any tuner or network between two places of the path; heat = power in - power out in steady state."""
+    """A tuner, network, transformer or stub; the power going into and out of it along the path, so that heat = power in - power out in
+    steady state. A stub's heat is all that it takes: in its lines, its parts and its end. `coil_a_peak` and `capacitor_v_peak` are the
+    largest among the elements of a tuner or network, 0 if it has none."""
 
     name: str
     power_in_w: float
     power_out_w: float
     heat_w: float
+    coil_a_peak: float = 0.0
+    capacitor_v_peak: float = 0.0
 
 
 @dataclass(frozen=True)
 class MeterReading:
-    """A directional wattmeter of real reference impedance; forward - reflected is the true net power whatever the reference."""
+    """A directional wattmeter of real reference impedance; forward - reflected is the true net power whatever the reference. `least` and
+    `most` give the range that a real instrument may show (account.meters)."""
 
     name: str
     forward_w: float
     reflected_w: float
     swr: float
+    reflected_least_w: float
+    reflected_most_w: float
+    swr_least: float
+    swr_most: float
 
 
 @dataclass(frozen=True)

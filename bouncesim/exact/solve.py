@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from bouncesim.account.meters import meter_reading
 from bouncesim.account.readings import (
     AntennaReading,
     Echoes,
@@ -157,7 +158,7 @@ def _network(solved: Station, part: Network, first: int) -> PartReading:
 def _meter(solved: Station, part: Meter, first: int) -> MeterReading:
     v, i, _ = _at(solved, first)
     forward, reflected = directional(v, i, part.reference_ohm)
-    return MeterReading(part.name, forward, reflected, swr_of_powers(forward, reflected))
+    return meter_reading(part.name, forward, reflected, part.directivity_db)
 
 
 def _line(solved: Station, part: Line, first: int, last: int) -> LineReading:

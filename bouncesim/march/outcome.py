@@ -7,10 +7,10 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from bouncesim.account.meters import meter_reading
 from bouncesim.account.readings import (
     AntennaReading,
     LineReading,
-    MeterReading,
     PartReading,
     Readings,
     TransmitterReading,
@@ -58,7 +58,7 @@ class Outcome:
             transmitter=self._transmitter(),
             networks=tuple(self._network(part) for part in parts if isinstance(part, Network)),
             meters=tuple(
-                MeterReading(part.name, *self.powers(part.name), self._swr(part.name)) for part in parts if isinstance(part, Meter)
+                meter_reading(part.name, *self.powers(part.name), part.directivity_db) for part in parts if isinstance(part, Meter)
             ),
             lines=tuple(self._line(k, line) for k, line in enumerate(self.scenario.lines)),
             antenna=self._antenna(),

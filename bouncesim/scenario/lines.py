@@ -23,12 +23,21 @@ DB_PER_NEPER = 20 / math.log(10)
 
 @dataclass(frozen=True)
 class LineConstants:
-    """Constants of a uniform line a metre, in SI: ohm/m, H/m, S/m, F/m, taken as constant over frequency."""
+    """Constants of a uniform line a metre, in SI: ohm/m, H/m, S/m, F/m.
+
+    Without branches R, L, G, C are taken as constant over frequency. With them, a wideband law: each series branch (R_j ohm/m, L_j H/m)
+    is a resistor and an inductor in parallel, in series with R and L; each shunt branch (G_j S/m, C_j F/m) is a resistor and a capacitor
+    in series, across G and C:
+
+        Z = R + sL + sum s L_j R_j/(R_j + s L_j),      Y = G + sC + sum s C_j G_j/(G_j + s C_j).
+    """
 
     resistance: float
     inductance: float
     conductance: float
     capacitance: float
+    series_branches: tuple[tuple[float, float], ...] = ()
+    shunt_branches: tuple[tuple[float, float], ...] = ()
 
     @property
     def impedance_ohm(self) -> float:

@@ -109,17 +109,47 @@ class Meter(Frozen):
     part: Literal["meter"] = "meter"
     name: str = ""
     reference_ohm: Impedance = Field(default=50.0, validation_alias="reference")
+    directivity_db: float | None = None  # None: a perfect instrument
 
 
 class Tuner(Frozen):
-    """An L tuner that is still to be set for the carrier, so that the transmitter sees its rated load."""
+    """A tuner that is still to be set for the carrier, so that the transmitter sees its rated load.
+
+    L: one coil, one capacitor. pi: capacitors in shunt, a coil in series between them. T: capacitors in series, a coil in shunt between
+    them; pi and T have a setting to choose, and take the one with the least heat within the ranges of their parts.
+    """
 
     part: Literal["tuner"] = "tuner"
     name: str = ""
-    shape: Literal["L"] = "L"
+    shape: Literal["L", "pi", "T"] = "L"
     kind: Literal["least heat", "series coil", "series capacitor"] = "least heat"
     coil_q: Annotated[float, Measured(above=0, most=1e6, example="200")] | None = None  # None: lossless
     capacitor_q: Annotated[float, Measured(above=0, most=1e6, example="1000")] | None = None
+    largest_coil_h: float | None = None
+    largest_capacitor_f: float | None = None
+    smallest_capacitor_f: float | None = None
+
+
+class Transformer(Frozen):
+    """A transformer or balun, from the transmitter: winding resistance and leakage inductance in series, magnetising inductance and core
+    resistance in shunt (all on the transmitter's side), then the ideal ratio: an impedance Z behind it looks like Z/impedance_ratio in front."""
+
+    part: Literal["transformer"] = "transformer"
+    name: str = ""
+    impedance_ratio: float  # antenna's side : transmitter's side, 4 for a 1:4 balun
+    leakage_inductance_h: float = 0.0
+    magnetising_inductance_h: float | None = None  # None: without bound
+    winding_resistance_ohm: float = 0.0
+    core_resistance_ohm: float | None = None  # None: without bound
+
+
+class Stub(Frozen):
+    """A branch in shunt across the path: its own parts, then its end."""
+
+    part: Literal["stub"] = "stub"
+    name: str = ""
+    path: tuple[Part, ...]
+    end: Literal["open", "short"] | complex  # or an impedance at the carrier (ohm), realised in series form
 
 
 class Network(Frozen):
@@ -202,7 +232,16 @@ _CONSTANTS = {
 }
 _ONE_WAY = "Give either impedance, velocity_factor and loss, or resistance, inductance, conductance and capacitance"
 
-Part = Annotated[Meter | Tuner | Network | Line, Field(discriminator="part")]
+Part = Annotated[Meter | Tuner | Network | Line | Transformer | Stub, Field(discriminator="part")]
+Stub.model_rebuild()
+
+
+def flat_parts(path: tuple[Part, ...]) -> Iterator[Part]:
+    """Every part in the order of the path, a stub before the parts inside it."""
+    for part in path:
+        yield part
+        if isinstance(part, Stub):
+            yield from flat_parts(part.path)
 
 
 class Antenna(Frozen):
@@ -294,8 +333,13 @@ class Scenario(Frozen):
 
     @property
     def lines(self) -> tuple[Line, ...]:
-        """The lines of the path in their order from the transmitter."""
+        """The lines of the path in their order from the transmitter; those inside stubs are not among them."""
         return tuple(part for part in self.path if isinstance(part, Line))
+
+    @property
+    def all_lines(self) -> tuple[Line, ...]:
+        """Every line, those inside stubs too, in the order in which one comes past them."""
+        return tuple(part for part in flat_parts(self.path) if isinstance(part, Line))
 
     def to_json(self) -> str:
         """The scenario in SI, with the names of the fields; `from_json` gives back an equal one."""

@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterable
 # readings of each kind of part; the fields of account.readings, which this package may not import (a test compares them)
 READINGS: dict[str, tuple[str, ...]] = {
     "transmitter": ("power_w", "impedance_ohm.real", "impedance_ohm.imag", "swr", "voltage_v_rms", "current_a_rms"),
-    "network": ("power_in_w", "power_out_w", "heat_w"),
-    "meter": ("forward_w", "reflected_w", "swr"),
+    "network": ("power_in_w", "power_out_w", "heat_w", "coil_a_peak", "capacitor_v_peak"),
+    "meter": ("forward_w", "reflected_w", "swr", "reflected_least_w", "reflected_most_w", "swr_least", "swr_most"),
     "line": (
         "reference_ohm",
         "power_in_w",
