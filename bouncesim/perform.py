@@ -19,12 +19,15 @@ from bouncesim.account.readings import Readings
 from bouncesim.account.run import Ledger, LineTrace, Run, Settling, Stress, Traces
 from bouncesim.exact.matching import set_tuner
 from bouncesim.march import simulation as march
+from bouncesim.march.line import Section
 from bouncesim.march.station import ANTENNA, SOURCE
 from bouncesim.scenario import Scenario, read_scenario
+from bouncesim.scenario.model import flat_parts
 
 Array = NDArray[np.floating]
 Progress = Callable[[int, int], None]
 
+AS_LARGE = 1e-3  # a snapshot this near the largest one is when it came about; later ones only repeat it
 SETTLED = 0.01  # of the largest final power
 SOURCE_RANGE_OHM = (5.0, 50.0, 500.0)
 ROUND_TRIPS_NAMED = 60
@@ -62,7 +65,7 @@ def simulate(scenario: Scenario, *, progress: Progress | None = None) -> Run:
     readings = done.outcome.readings()
     traces = _traces(done)
     period = 1 / resolved.transmitter.frequency_hz
-    delay = sum(section.delay_s for section in done.stepper.plan.sections)
+    delay = sum(section.delay_s for section in _main_sections(done).values())
     settled = _settled_at(traces, readings, done)
     moments = {"key down": 0.0, "antenna reached": delay, "first echo": 2 * delay, "settled": settled}
     moments |= {f"round trip {n}": 2 * n * delay for n in range(1, ROUND_TRIPS_NAMED + 1)}
@@ -79,17 +82,32 @@ def simulate(scenario: Scenario, *, progress: Progress | None = None) -> Run:
     )
 
 
+def _main_sections(done: march.Simulation) -> dict[int, Section]:
+    """The sections of the main path, by their index among all."""
+    names = [line.name for line in done.outcome.scenario.lines]
+    return {s: section for s, section in enumerate(done.stepper.plan.sections) if section.name in names}
+
+
+def _by_part(done: march.Simulation, owned: dict[str, Any], nothing: Any) -> dict[str, Any]:
+    """Heat by owner as heat by part of the main path: what is inside a stub belongs to it. Source and antenna are left out."""
+    parts = {part.name: nothing for part in done.outcome.scenario.path if part.part != "meter"}
+    belongs = done.stepper.plan.belongs
+    for owner, heat in owned.items():
+        if owner in belongs:
+            parts[belongs[owner]] = parts[belongs[owner]] + heat
+    return parts
+
+
 def _ledger(done: march.Simulation) -> Ledger:
     stepper = done.stepper
     heat = stepper.heat_totals()
     inside = heat.pop(SOURCE, 0.0)
     into_antenna = heat.pop(ANTENNA, 0.0)
-    names = [part.name for part in done.outcome.scenario.path if part.part in ("network", "line")]
     return Ledger(
         emf_j=stepper.emf_total,
         left_transmitter_j=stepper.emf_total - inside,
         into_antenna_j=into_antenna,
-        heat_j={name: heat.get(name, 0.0) for name in names},
+        heat_j=_by_part(done, heat, 0.0),
         stored_j=stepper.stored,
         worst_step=stepper.worst_residual,
         accumulated=stepper.accumulated_residual(),
@@ -107,7 +125,6 @@ def _traces(done: march.Simulation) -> Traces:
         heat[owner] = heat.get(owner, 0.0) + rows[:, row]
     left = recorder.cumulative(stepper.emf_j) - heat.pop(SOURCE, np.zeros(len(time)))
     into_antenna = heat.pop(ANTENNA, np.zeros(len(time)))
-    names = [part.name for part in done.outcome.scenario.path if part.part in ("network", "line")]
     period = 1 / done.outcome.scenario.transmitter.frequency_hz
     shown = [gauge.name for gauge in stepper.gauges if gauge.name in ("transmitter", "antenna") or gauge.name in _metered(done)]
     forward: dict[str, Array] = {name: mean_power(time, rows[:, stepper.rows.gauges[name]], period) for name in shown}
@@ -115,18 +132,17 @@ def _traces(done: march.Simulation) -> Traces:
     antenna = forward.pop("antenna") - reflected.pop("antenna")
     lines = []
     shots = [np.array(column) for column in zip(*recorder.shots, strict=True)]
-    for s, section in enumerate(stepper.plan.sections):
+    for s, section in _main_sections(done).items():
         v, i, largest = (column[:, recorder.line(s)] for column in shots)
         x = recorder.places[s] / section.cells * section.length_m
         lines.append(LineTrace(section.name, section.reference_ohm, x, v, i, largest))
-    zero = np.zeros(len(time))
     return Traces(
         time_s=time,
         lines=tuple(lines),
         left_transmitter_j=left,
         into_antenna_j=into_antenna,
         stored_j=np.array(recorder.stored),
-        heat_j={name: np.asarray(heat.get(name, zero)) for name in names},
+        heat_j=_by_part(done, heat, np.zeros(len(time))),
         forward_w=forward,
         reflected_w=reflected,
         antenna_power_w=antenna,
@@ -134,7 +150,7 @@ def _traces(done: march.Simulation) -> Traces:
 
 
 def _metered(done: march.Simulation) -> set[str]:
-    return {part.name for part in done.outcome.scenario.path if part.part in ("meter", "line")}
+    return {part.name for part in flat_parts(done.outcome.scenario.path) if part.part in ("meter", "line")}
 
 
 def _settled_at(traces: Traces, readings: Readings, done: march.Simulation) -> float:
@@ -151,15 +167,14 @@ def _settled_at(traces: Traces, readings: Readings, done: march.Simulation) -> f
 
 def _stresses(done: march.Simulation, traces: Traces, readings: Readings) -> tuple[Stress, ...]:
     found = []
-    for s, (trace, line) in enumerate(zip(traces.lines, readings.lines, strict=True)):
-        nodes = done.stepper.nodes_of(s)
-        cells = done.stepper.plan.sections[s].cells
+    for trace, (s, section) in zip(traces.lines, _main_sections(done).items(), strict=True):
+        nodes, line = done.stepper.nodes_of(s), readings.lines[s]
         for quantity, row, steady in (("voltage", 0, line.largest_v_peak), ("current", 1, line.largest_a_peak)):
             most = done.stepper.largest[row, nodes]
             at = int(np.argmax(most))
-            shots = np.abs(trace.voltage_v if row == 0 else trace.current_a)
-            when = float(traces.time_s[int(np.argmax(shots.max(axis=1)))])
-            found.append(Stress(line.name, quantity, float(most[at]), at / cells * float(trace.x_m[-1]), when, steady))
+            shots = np.abs(trace.voltage_v if row == 0 else trace.current_a).max(axis=1)
+            when = float(traces.time_s[int(np.argmax(shots >= shots.max() * (1 - AS_LARGE)))])
+            found.append(Stress(line.name, quantity, float(most[at]), at / section.cells * section.length_m, when, steady))
     return tuple(found)
 
 

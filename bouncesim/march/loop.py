@@ -70,8 +70,8 @@ def step_networks(v, i, matrices, groups, x, y, ports, states, signs):
 
     Four rows of one network make a group: matrices (G, C, 4), groups (G, 2): where the network's inputs start in x, and how many they
     are. x (X,): states, port currents and source samples, network by network. y (4 G,): new states, new port voltages, then the rows that
-    are booked. ports (P, 4): node in v, cell in i, place in x, place in y; signs (P,): +1 where the line starts, -1 where it ends. states
-    (Z, 2): place in x, in y.
+    are booked. ports (P, 4): node in v, cell in i, place in x, place in y; signs (P,): +1 where the line starts, -1 where it ends, times
+    the turns. states (Z, 2): place in x, in y.
     """
     for p in range(ports.shape[0]):
         x[ports[p, 2]] = signs[p] * i[ports[p, 1]]

@@ -11,6 +11,7 @@ from bouncesim.account.meters import meter_reading
 from bouncesim.account.readings import (
     AntennaReading,
     LineReading,
+    MeterReading,
     PartReading,
     Readings,
     TransmitterReading,
@@ -19,6 +20,7 @@ from bouncesim.account.readings import (
 from bouncesim.march.settling import Steady
 from bouncesim.march.stepper import Stepper
 from bouncesim.scenario import Line, Meter, Network, Scenario
+from bouncesim.scenario.model import Stub, Transformer, flat_parts
 
 FIT = 5  # nodes of a local quartic: one node more on each side than a parabola, so that the peak's error stays below the grid's own
 ALIKE = 1e-6  # of several maxima this close, the one nearest the transmitter is the largest
@@ -53,14 +55,12 @@ class Outcome:
 
     def readings(self) -> Readings:
         """Every reading of the station (echoes are the closed form's alone)."""
-        parts = self.scenario.path
+        parts = list(flat_parts(self.scenario.path))
         return Readings(
             transmitter=self._transmitter(),
-            networks=tuple(self._network(part) for part in parts if isinstance(part, Network)),
-            meters=tuple(
-                meter_reading(part.name, *self.powers(part.name), part.directivity_db) for part in parts if isinstance(part, Meter)
-            ),
-            lines=tuple(self._line(k, line) for k, line in enumerate(self.scenario.lines)),
+            networks=tuple(self._part(part) for part in self.scenario.path if isinstance(part, Network | Transformer | Stub)),
+            meters=tuple(self._meter(part) for part in parts if isinstance(part, Meter)),
+            lines=tuple(self._line(k, line) for k, line in enumerate(self.scenario.all_lines)),
             antenna=self._antenna(),
         )
 
@@ -74,12 +74,22 @@ class Outcome:
         )
 
     def _antenna(self) -> AntennaReading:
-        v, i, power = self.place(len(self.stepper.plan.probes) - 1)
+        v, i, power = self.place(self.gauges["antenna"].probe)
         return AntennaReading(power, abs(v) / math.sqrt(2), abs(i) / math.sqrt(2), self._swr("antenna"))
 
-    def _network(self, part: Network) -> PartReading:
+    def _meter(self, part: Meter) -> MeterReading:
+        return meter_reading(part.name, *self.powers(part.name), part.directivity_db)
+
+    def _part(self, part: Network | Transformer | Stub) -> PartReading:
         plan = self.stepper.plan
-        return PartReading(part.name, self.place(plan.before[part.name])[2], self.place(plan.after[part.name])[2], self.heat(part.name))
+        power_in, power_out = self.place(plan.before[part.name])[2], self.place(plan.after[part.name])[2]
+        heat = power_in - power_out if isinstance(part, Stub) else self.heat(part.name)
+        return PartReading(part.name, power_in, power_out, heat, self._most(part.name, "L"), self._most(part.name, "C"))
+
+    def _most(self, part: str, kind: str) -> float:
+        """Largest current of a part's coils (A peak) or voltage across its capacitors (V peak)."""
+        rows = [row for row, item in self.stepper.rows.watched.items() if item == (part, kind)]
+        return max((float(abs(self.steady.rows[row])) for row in rows), default=0.0)
 
     def _line(self, index: int, line: Line) -> LineReading:
         plan, section = self.stepper.plan, self.stepper.plan.sections[index]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from bouncesim.march import grid
@@ -13,6 +12,7 @@ from bouncesim.march.station import Plan, plan_station
 from bouncesim.march.stepper import Gauge, Stepper
 from bouncesim.march.transmitter import Carrier
 from bouncesim.scenario import Keying, Line, Meter, Scenario
+from bouncesim.scenario.model import flat_parts
 
 RUN_TOLERANCE = 1e-6
 CHECK_TOLERANCE = 1e-11
@@ -35,13 +35,13 @@ def gauges_of(scenario: Scenario, plan: Plan) -> list[Gauge]:
     """Directional readings wherever one is asked for, and at least one a probe, so that every place has its voltage and current."""
     gauges = [Gauge("transmitter", 0, scenario.transmitter.rated_load_ohm)]
     references = {section.name: section.reference_ohm for section in plan.sections}
-    for part in scenario.path:
+    for part in flat_parts(scenario.path):
         if isinstance(part, Meter):
             gauges.append(Gauge(part.name, plan.before[part.name], part.reference_ohm))
         elif isinstance(part, Line):
             gauges.append(Gauge(part.name, plan.before[part.name], references[part.name]))
             gauges.append(Gauge(far_end(part.name), plan.after[part.name], references[part.name]))
-    gauges.append(Gauge("antenna", len(plan.probes) - 1, references[scenario.lines[-1].name]))
+    gauges.append(Gauge("antenna", plan.after[scenario.path[-1].name], references[scenario.lines[-1].name]))
     known = {gauge.probe for gauge in gauges}
     rated = scenario.transmitter.rated_load_ohm
     return gauges + [Gauge(f"place {probe}", probe, rated) for probe in range(len(plan.probes)) if probe not in known]
@@ -50,7 +50,7 @@ def gauges_of(scenario: Scenario, plan: Plan) -> list[Gauge]:
 def build(scenario: Scenario, points: int, refine: int = 1) -> Stepper:
     """The station at rest, on a grid of points * refine steps a carrier period whose Courant numbers are those of `points`."""
     transmitter = scenario.transmitter
-    sections = [grid.section(line, transmitter.frequency_hz, points, refine) for line in scenario.lines]
+    sections = [grid.section(line, transmitter.frequency_hz, points, refine) for line in scenario.all_lines]
     plan = plan_station(scenario, sections)
     dt = 1 / (transmitter.frequency_hz * points * refine)
     return Stepper(plan, gauges_of(scenario, plan), dt, Carrier(transmitter.emf_v_peak, scenario.keying, points * refine, dt))
@@ -66,7 +66,7 @@ def simulate(
 ) -> Simulation:
     """Run from key-down to the steady state, with snapshots. Raises ScenarioError, NotSettled, Diverged."""
     frequency = scenario.transmitter.frequency_hz
-    points = grid.best_points(scenario.lines, frequency, points)
+    points = grid.best_points(scenario.all_lines, frequency, points)
     stepper = build(scenario, points)
     begin = earliest(scenario, stepper)
     recorder = Recorder(stepper, points, frequency * begin * STORY_ROUND_TRIPS)
@@ -77,15 +77,10 @@ def simulate(
 def simulate_steady(scenario: Scenario, refine: int, progress: Progress | None = None) -> Simulation:
     """The steady state alone, for a study of refinement: fixed Courant numbers, a soft key, to the limit of arithmetic."""
     frequency = scenario.transmitter.frequency_hz
-    points = grid.least_points(scenario.lines, frequency, CHECK_POINTS)
-    round_trip = 2 * sum(grid.delay_of(line, frequency) for line in scenario.lines)
+    points = grid.least_points(scenario.all_lines, frequency, CHECK_POINTS)
+    round_trip = 2 * sum(grid.delay_of(line, frequency) for line in scenario.all_lines)
     soft = Keying(shape="raised-cosine", rise_s=max(16 / frequency, 2 * round_trip))
     scenario = scenario.model_copy(update={"keying": soft})
     stepper = build(scenario, points, refine)
     steady = settle(stepper, points * refine, earliest(scenario, stepper), CHECK_TOLERANCE, stepper.advance, progress)
     return Simulation(stepper, steady, Outcome(scenario, stepper, steady), None, points * refine)
-
-
-def periods(seconds: float, frequency_hz: float) -> int:
-    """Whole carrier periods that cover a time."""
-    return math.ceil(seconds * frequency_hz)

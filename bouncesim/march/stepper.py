@@ -7,7 +7,7 @@ and reflected, (V +- Z I)/(2 sqrt Z), for a place and a real reference Z. Apart 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -18,7 +18,7 @@ from bouncesim.march.line import midstep
 from bouncesim.march.loop import BARE, EMF_J, NET, WORST, march
 from bouncesim.march.loop import ENERGY as ENERGY_J
 from bouncesim.march.network import discretise
-from bouncesim.march.station import SOURCE, Plan
+from bouncesim.march.station import SOURCE, Plan, Watched
 from bouncesim.march.transmitter import Drive
 
 Array = NDArray[np.float64]
@@ -39,11 +39,19 @@ class Gauge:
 
 @dataclass(frozen=True)
 class Rows:
-    """Where each row of y is: heat owners by row, and gauge name -> row of its forward wave (the reflected one follows)."""
+    """Where each row of y is: heat owners by row; gauge name -> row of its forward wave (the reflected one follows); watched coils ("L",
+    A) and capacitors ("C", V) by row, with their part."""
 
     owners: dict[int, str]
     gauges: dict[str, int]
+    watched: dict[int, tuple[str, str]]
     count: int
+
+    def add(self, more: Rows, offset: int) -> None:
+        """Take over the rows of one network, which start at `offset`."""
+        self.owners.update({offset + row: owner for row, owner in more.owners.items()})
+        self.gauges.update({name: offset + row for name, row in more.gauges.items()})
+        self.watched.update({offset + row: item for row, item in more.watched.items()})
 
 
 class Stepper:
@@ -52,7 +60,7 @@ class Stepper:
     def __init__(self, plan: Plan, gauges: list[Gauge], dt: float, drive: Drive) -> None:
         self.plan, self.gauges, self.dt, self.drive = plan, gauges, dt, drive
         self.step = 0
-        self.discrete = [discretise(net.circuit, dt, 0 if k == 0 else None) for k, net in enumerate(plan.networks)]
+        self.discrete = [discretise(circuit, dt, 0 if k == 0 else None) for k, circuit in enumerate(plan.circuits)]
         self._place_lines()
         self._pack_networks()
         self._open_books()
@@ -66,50 +74,61 @@ class Stepper:
         self.v, self.v_old, self.i = np.zeros(v0[-1]), np.zeros(v0[-1]), np.zeros(i0[-1])
         self.mid, self.largest, self.lock = np.zeros((2, v0[-1])), np.zeros((2, v0[-1])), np.zeros((4, v0[-1]))
 
-    def _rows_of(self, k: int) -> tuple[list[Array], dict[int, str], dict[str, int]]:
-        """The booked rows of network k, the heat's owners by row, and the gauges' rows, counted within the network."""
-        net, discrete = self.plan.networks[k], self.discrete[k]
+    def _rows_of(self, k: int) -> tuple[list[Array], Rows]:
+        """The rows of network k that are booked or watched, and where they are within the network."""
+        discrete = self.discrete[k]
         rows: list[Array] = [-discrete.current[0]] if k == 0 else []  # the current out of the EMF's upper end
         owners: dict[int, str] = {}
         gauges: dict[str, int] = {}
-        for b, branch in enumerate(net.circuit.branches):
+        watched: dict[int, tuple[str, str]] = {}
+        for b, branch in enumerate(self.plan.circuits[k].branches):
             if branch.kind == "R":
                 owners[len(rows)] = branch.owner
                 rows.append(math.sqrt(branch.value) * discrete.current[b])
         for gauge in self.gauges:
             probe = self.plan.probes[gauge.probe]
-            if probe.network == k:
+            if probe.spot.network == k:
                 gauges[gauge.name] = len(rows)
-                z, v, i = gauge.reference_ohm, discrete.voltage[probe.node], discrete.current[probe.branch]
+                z, turns = gauge.reference_ohm, probe.spot.turns
+                v, i = turns * discrete.voltage[probe.spot.node], discrete.current[probe.branch] / turns
                 rows += [(v + z * i) / (2 * math.sqrt(z)), (v - z * i) / (2 * math.sqrt(z))]
-        return rows, owners, gauges
+        for item in self.plan.watched:
+            if item.spot.network == k:
+                watched[len(rows)] = (item.part, item.kind)
+                rows.append(self._element_row(item))
+        return rows, Rows(owners, gauges, watched, len(rows))
+
+    def _element_row(self, item: Watched) -> Array:
+        """Current of a coil (A) or voltage across a capacitor (V)."""
+        discrete, branch = self.discrete[item.spot.network], self.plan.circuits[item.spot.network].branches[item.branch]
+        if item.kind == "L":
+            return np.asarray(discrete.current[item.branch] / item.spot.turns)
+        return np.asarray(item.spot.turns * (discrete.voltage[branch.start] - discrete.voltage[branch.end]))
 
     def _pack_networks(self) -> None:
-        owners: dict[int, str] = {}
-        gauges: dict[str, int] = {}
+        found = Rows({}, {}, {}, 0)
         blocks: list[Array] = []
         groups, ports, signs, states = [], [], [], []
         first_x = first_y = 0
         sources = 2 if self.plan.ideal_source else 1
-        for k, (net, discrete) in enumerate(zip(self.plan.networks, self.discrete, strict=True)):
-            rows, own, read = self._rows_of(k)
+        for k, (ends, discrete) in enumerate(zip(self.plan.ports, self.discrete, strict=True)):
+            rows, places = self._rows_of(k)
             n_z, n_p = discrete.states, discrete.ports
             width = n_z + n_p + (sources if k == 0 else 0)
-            at_ports = discrete.voltage_next[[port.node for port in net.ports]]
+            at_ports = np.array([port.spot.turns * discrete.voltage_next[port.spot.node] for port in ends]).reshape(n_p, -1)
             block = np.vstack([discrete.step, at_ports, *rows])[:, :width]
             padded = np.zeros((-(-block.shape[0] // LANES) * LANES, width))
             padded[: block.shape[0]] = block
             blocks += list(padded.reshape(-1, LANES, width).transpose(0, 2, 1))
             groups += [[first_x, width]] * (padded.shape[0] // LANES)
             states += [[first_x + z, first_y + z] for z in range(n_z)]
-            for p, port in enumerate(net.ports):
+            for p, port in enumerate(ends):
                 v0, i0, n = self.bounds[port.section]
                 node, cell = (v0, i0) if port.sign > 0 else (v0 + n, i0 + n - 1)
                 ports.append([node, cell, first_x + n_z + p, first_y + n_z + p])
-                signs.append(float(port.sign))
+                signs.append(port.sign * port.spot.turns)
             booked = first_y + n_z + n_p
-            owners |= {booked + row: owner for row, owner in own.items()}
-            gauges |= {name: booked + row for name, row in read.items()}
+            found.add(places, booked)
             if k == 0:
                 emf = (n_z + n_p, booked)
             first_x, first_y = first_x + width, first_y + padded.shape[0]
@@ -121,7 +140,7 @@ class Stepper:
         # One place more than the networks need: where there is no ideal source, the EMF's change goes there, unread.
         self.x, self.y = np.zeros(first_x + 1), np.zeros(first_y)
         self.emf = np.array([emf[0], emf[0] + 1 if sources == 2 else first_x, emf[1]], dtype=np.int64)
-        self.rows = Rows(owners, gauges, first_y)
+        self.rows = replace(found, count=first_y)
 
     def _open_books(self) -> None:
         self.weights = np.zeros((2, self.rows.count))
