@@ -49,21 +49,30 @@ class LineConstants:
         """1/sqrt(LC), m/s: the speed of the wave's front."""
         return 1 / math.sqrt(self.inductance * self.capacitance)
 
+    def series_impedance(self, frequency_hz: float) -> complex:
+        """Z, ohm/m, branches included."""
+        s = 2j * math.pi * frequency_hz
+        return self.resistance + s * self.inductance + sum((s * l * r / (r + s * l) for r, l in self.series_branches), 0j)
+
+    def shunt_admittance(self, frequency_hz: float) -> complex:
+        """Y, S/m, branches included."""
+        s = 2j * math.pi * frequency_hz
+        return self.conductance + s * self.capacitance + sum((s * c * g / (g + s * c) for g, c in self.shunt_branches), 0j)
+
     def propagation(self, frequency_hz: float) -> complex:
         """gamma = alpha + j beta, 1/m, at a frequency above 0.
 
         Two roots multiplied, as one combined root may take the wrong branch; and the smaller of alpha and beta from
-        2 alpha beta = w (R C + G L), as the product of the roots keeps only the larger one's precision.
+        2 alpha beta = Im(Z Y), as the product of the roots keeps only the larger one's precision.
         """
-        w = 2 * math.pi * frequency_hz
-        gamma = cmath.sqrt(complex(self.resistance, w * self.inductance)) * cmath.sqrt(complex(self.conductance, w * self.capacitance))
-        both = w * (self.resistance * self.capacitance + self.conductance * self.inductance) / 2
+        z, y = self.series_impedance(frequency_hz), self.shunt_admittance(frequency_hz)
+        gamma = cmath.sqrt(z) * cmath.sqrt(y)
+        both = (z.real * y.imag + z.imag * y.real) / 2
         return complex(both / gamma.imag, gamma.imag) if gamma.imag > gamma.real else complex(gamma.real, both / gamma.real)
 
     def complex_impedance_ohm(self, frequency_hz: float) -> complex:
-        """Characteristic impedance sqrt((R + jwL)/(G + jwC))."""
-        w = 2 * math.pi * frequency_hz
-        return cmath.sqrt(complex(self.resistance, w * self.inductance)) / cmath.sqrt(complex(self.conductance, w * self.capacitance))
+        """Characteristic impedance sqrt(Z/Y)."""
+        return cmath.sqrt(self.series_impedance(frequency_hz)) / cmath.sqrt(self.shunt_admittance(frequency_hz))
 
     def phase_velocity(self, frequency_hz: float) -> float:
         """w/beta, m/s: the speed of a steady carrier's phase, below `velocity` on a line with loss (unless it is free of distortion)."""
