@@ -10,7 +10,7 @@ from bouncesim.march.jit import compiled, inlined
 from bouncesim.march.line import advance_cells, midstep
 
 # Places in `scalars`.
-ENERGY, EMF_POWER, NET, WORST, EMF_J = 0, 1, 2, 3, 4
+ENERGY, EMF_POWER, NET, WORST, EMF_J, SCALE = 0, 1, 2, 3, 4, 5
 # Columns of a section's memory.
 SUM_PP, SUM_VV, SUM_VW, LOSS = 0, 1, 2, 3
 # What a stretch of steps also watches; the two add up.
@@ -44,7 +44,8 @@ def close_books(energy, line_heat, y, weights, books, scalars, dt):
     """Compare the energy found at t_n with what was booked since t_n-1, keep the worst residual, then book it.
 
     y (Y,): rows of the step from t_n-1 to t_n, each the root of a power. weights (2, Y): 1 where a row is heat; 1 where it is heat inside
-    the source. The residual is measured against the larger of the energy stored and the net energy so far.
+    the source. The residual is measured against the largest energy so far, stored or net: where a station gives all its energy back, what is
+    left for a moment is the rounding of what was there.
     """
     heat, inside = 0.0, 0.0
     for r in range(y.size):
@@ -56,7 +57,8 @@ def close_books(energy, line_heat, y, weights, books, scalars, dt):
     scalars[NET] += dt * (scalars[EMF_POWER] - inside)
     scalars[EMF_J] += dt * scalars[EMF_POWER]
     scalars[ENERGY] = energy
-    scale = max(energy, scalars[NET])
+    scale = max(scalars[SCALE], energy, scalars[NET])
+    scalars[SCALE] = scale
     # Written so that a NaN ends up in WORST instead of slipping through.
     if scale > 0.0 and not abs(energy - expected) <= scalars[WORST] * scale:
         scalars[WORST] = abs(energy - expected) / scale

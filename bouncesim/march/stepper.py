@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from bouncesim.errors import Diverged
 from bouncesim.march.line import midstep
-from bouncesim.march.loop import BARE, EMF_J, NET, WORST, march
+from bouncesim.march.loop import BARE, EMF_J, SCALE, WORST, march
 from bouncesim.march.loop import ENERGY as ENERGY_J
 from bouncesim.march.network import discretise
 from bouncesim.march.station import SOURCE, Plan, Watched
@@ -148,7 +148,7 @@ class Stepper:
             self.weights[0, row] = 1
             self.weights[1, row] = owner == SOURCE
         self.memory, self.line_heat = np.zeros((len(self.bounds), 4)), np.zeros(len(self.bounds))
-        self.books, self.scalars, self.lock_y = np.zeros(self.rows.count), np.zeros(5), np.zeros((2, self.rows.count))
+        self.books, self.scalars, self.lock_y = np.zeros(self.rows.count), np.zeros(6), np.zeros((2, self.rows.count))
         self.emf_j: list[float] = []
         self.row_j: list[Array] = []
         self.line_j: list[Array] = []
@@ -231,7 +231,7 @@ class Stepper:
     def accumulated_residual(self) -> float:
         """Relative residual of the whole run so far."""
         miss = math.fsum([self.emf_total, -self.stored, *(-heat for heat in self.heat_totals().values())])
-        scale = max(self.stored, float(self.scalars[NET]))
+        scale = float(self.scalars[SCALE])
         return abs(miss) / scale if scale > 0 else 0.0
 
     def lossless(self) -> bool:
