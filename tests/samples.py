@@ -40,8 +40,8 @@ def readings(antenna_w: float = 26.5) -> Readings:
     )
     return Readings(
         transmitter=TransmitterReading(40.0, 50.0 - 1e-9j, 1.0, math.sqrt(2000), math.sqrt(0.8)),
-        networks=(PartReading("tuner", 40.0, 39.0, 1.0),),
-        meters=(MeterReading("meter", 60.0, 60.0, math.inf),),
+        networks=(PartReading("tuner", 40.0, 39.0, 1.0, coil_a_peak=2.5),),
+        meters=(MeterReading("meter", 60.0, 60.0, math.inf, 58.0, 60.0, 58.5, math.inf),),
         lines=(line,),
         antenna=AntennaReading(antenna_w, 36.0, 1.0, 4.6),
         echoes=Echoes("feed line", 0.3 - 0.5j, complex(-0.0, 0.6), (30.0, 45.5, 60.0)),

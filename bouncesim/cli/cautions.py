@@ -16,11 +16,12 @@ POWER_W = 3.0
 def cautions(readings: Readings, stresses: Sequence[Stress] = ()) -> list[str]:
     """Plain sentences, none for a station of little power and low voltage."""
     found = []
-    highest = max([line.largest_v_peak for line in readings.lines] + [s.largest for s in stresses if s.quantity == "voltage"])
+    voltages = [line.largest_v_peak for line in readings.lines] + [part.capacitor_v_peak for part in readings.networks]
+    highest = max(voltages + [stress.largest for stress in stresses if stress.quantity == "voltage"])
     if highest > VOLTAGE_V_PEAK:
         found.append(
-            f"The feed line carries up to {show(highest, 'V')} peak; tuner terminals, the feed point and open wire carry it bare, and "
-            "the antenna's ends more (not simulated). Check the voltage and current ratings of every part."
+            f"Up to {show(highest, 'V')} peak stands on the line or in its tuner. Tuner terminals, the feed point and open wire carry it "
+            "bare, and the antenna's ends carry more (not simulated). Check the voltage and current ratings of every part."
         )
     if readings.transmitter.power_w > POWER_W or highest > VOLTAGE_V_PEAK:
         found.append(

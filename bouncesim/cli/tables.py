@@ -10,8 +10,9 @@ from bouncesim.account.verdict import Verdict
 from bouncesim.cli.cautions import cautions
 from bouncesim.cli.station import Station
 from bouncesim.cli.terminal import table
-from bouncesim.cli.text import clean, difference, number, split_quantity, within
+from bouncesim.cli.text import clean, difference, number, says_something, split_quantity, within
 from bouncesim.quantity import show
+from bouncesim.scenario import Meter, Scenario
 
 
 def print_station(console: Console, station: Station, verdict: Verdict | None = None) -> None:
@@ -21,7 +22,7 @@ def print_station(console: Console, station: Station, verdict: Verdict | None = 
     for paragraph in run.scenario.about.strip().split("\n\n"):
         console.print(" ".join(clean(paragraph).split()))
     console.print()
-    console.print(power_table(run.readings, station.exact, verdict))
+    console.print(power_table(station, verdict))
     console.print(readings_table(run.readings, station.exact))
     console.print(transient(station))
     if run.stresses:
@@ -34,13 +35,13 @@ def print_station(console: Console, station: Station, verdict: Verdict | None = 
         console.print("Caution:", caution)
 
 
-def power_table(simulated: Readings, exact: Readings, verdict: Verdict | None) -> Table:
+def power_table(station: Station, verdict: Verdict | None) -> Table:
     """The net account in watts. With a verdict: its extrapolated values and error bars instead of the single run's."""
     judged = {row.quantity: row for row in verdict.rows} if verdict else {}
     columns = ("extrapolated", "error bar", "closed form", "") if verdict else ("simulated", "closed form", "difference")
     made = table("Where the power goes (net, in watts)", "", *columns)
-    own, other = simulated.flatten(), exact.flatten()
-    for label, quantity in account_lines(simulated):
+    own, other = station.run.readings.flatten(), station.exact.flatten()
+    for label, quantity in account_lines(station.run.scenario):
         cells: tuple[str, ...]
         if quantity in judged:
             row = judged[quantity]
@@ -58,9 +59,9 @@ def power_table(simulated: Readings, exact: Readings, verdict: Verdict | None) -
     return made
 
 
-def account_lines(readings: Readings) -> list[tuple[str, str]]:
-    """Label and reading of each line of the account: what left the transmitter is the sum of all that follow."""
-    heated = [part.name for part in readings.networks] + [line.name for line in readings.lines]
+def account_lines(scenario: Scenario) -> list[tuple[str, str]]:
+    """Label and reading of each line of the account, in the order of the path: what left the transmitter is the sum of all that follow."""
+    heated = [part.name for part in scenario.path if not isinstance(part, Meter)]
     heat = [(f"  heat in {clean(name)}", f"{name}.heat_w") for name in heated]
     return [("left the transmitter", "transmitter.power_w"), *heat, ("  into the antenna", "antenna.power_w")]
 
@@ -71,6 +72,8 @@ def readings_table(simulated: Readings, exact: Readings) -> Table:
     own, other, last = simulated.flatten(), exact.flatten(), ""
     made.columns[1].justify = "left"
     for quantity, value in sorted(own.items(), key=lambda item: item[0].startswith("antenna.")):
+        if not says_something(quantity, own):
+            continue
         part, label, unit = split_quantity(quantity)
         if part != last and last:
             made.add_section()
@@ -108,7 +111,7 @@ def range_table(station: Station) -> Table:
     heads = [f"{show(z, 'ohm')}{' (its own)' if z == own else ''}" for z in station.by_source]
     made = table("No tuner: power in watts by source impedance (closed form)", "", *heads)
     columns = [readings.flatten() for readings in station.by_source.values()]
-    for label, quantity in account_lines(station.exact):
+    for label, quantity in account_lines(station.run.scenario):
         made.add_row(label, *(number(column[quantity], 4) for column in columns))
     return made
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 
+_MAY_SHOW = re.compile(r"_(?:least|most)(_w)?$")
 UNITS = {
     "_v_peak": "V peak",
     "_v_rms": "V rms",
@@ -29,6 +31,12 @@ LABELS = {
     "swr": "SWR",
     "swr_in": "SWR, transmitter end",
     "swr_out": "SWR, antenna end",
+    "reflected_least_w": "reflected, least it may show",
+    "reflected_most_w": "reflected, most it may show",
+    "swr_least": "SWR, least it may show",
+    "swr_most": "SWR, most it may show",
+    "coil_a_peak": "largest coil current",
+    "capacitor_v_peak": "largest capacitor voltage",
     "power_w": "power",
     "impedance_ohm.real": "impedance, resistance",
     "impedance_ohm.imag": "impedance, reactance",
@@ -41,6 +49,14 @@ def split_quantity(quantity: str) -> tuple[str, str, str]:
     name = field.removesuffix(".real").removesuffix(".imag")
     suffix = next((suffix for suffix in UNITS if name.endswith(suffix)), "")
     return part, LABELS.get(field, name.removesuffix(suffix).replace("_", " ")), UNITS.get(suffix, "")
+
+
+def says_something(quantity: str, readings: dict[str, float]) -> bool:
+    """False for the current of a coil that is not there, and for the range of a meter that is taken to be perfect."""
+    value = readings[quantity]
+    if quantity.endswith((".coil_a_peak", ".capacitor_v_peak")):
+        return value != 0
+    return not quantity.endswith(("_least", "_least_w", "_most", "_most_w")) or value != readings[_MAY_SHOW.sub(r"\1", quantity)]
 
 
 def number(value: float, digits: int = 6) -> str:

@@ -19,6 +19,7 @@ from bouncesim.scenario.reader import parse_scenario
 from tests import samples
 from tests.cli.conftest import CLAIM, STATION, Command
 
+ROWS = len(samples.verdict().rows)
 COMMANDS = ("run", "check", "film")
 
 
@@ -40,6 +41,10 @@ def test_run_prints_the_account_and_saves_the_run(command: Command, engine, stat
     for words in ("2.6 round trips", "10 carrier periods", "3e-09", "2e-14", "infinite", "SWR", "feed line: voltage", "140 V", "Caution:"):
         assert words in done.out
     assert "No tuner" not in done.out
+    assert "largest coil current (A peak)" in done.out
+    assert "capacitor" not in done.out, "there is none"
+    assert "reflected, least it may show (W)" in done.out
+    assert "reflected, most it may show (W)" not in done.out, "the same as the reading"
     assert load_run("outputs/thin").readings == samples.readings()
     assert sorted(os.listdir()) == ["outputs", "thin.toml"]
     assert done.err == "Saved in outputs/thin\n"
@@ -120,7 +125,7 @@ def test_a_failed_check_says_what_failed_and_exits_with_1(command: Command, engi
     engine.setattr("bouncesim.compare.check.check", lambda scenario, progress=None: samples.verdict(holds=False))
     done = command("check", station)
     assert done.code == 1
-    assert "1 of 32 readings FAIL: antenna.power_w" in " ".join(done.out.split())
+    assert f"1 of {ROWS} readings FAIL: antenna.power_w" in " ".join(done.out.split())
     done = command("check", station, "--json")
     assert done.code == 1
     assert done.json["holds"] is False
@@ -135,7 +140,7 @@ def test_film_is_the_main_job(command: Command, engine, station: Path) -> None:
     assert done.code == 0
     assert "Where the power goes" in done.out
     assert "error bar" in done.out
-    assert "All 32 readings hold." in done.out
+    assert f"All {ROWS} readings hold." in done.out
     assert sorted(os.listdir("outputs/thin")) == ["run.json", "run.npz", "thin.mp4", "verdict.json"]
     assert Path("outputs/thin/thin.mp4").read_text() == "dark full True"
     assert load_verdict("outputs/thin") == samples.verdict()
