@@ -11,34 +11,43 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import Field, field_validator
 
-from bouncesim.quantity import QuantityError, show
-from bouncesim.scenario import lines
+from bouncesim.quantity import show
+from bouncesim.scenario.base import Conflict, Frozen, Impedance, not_passive
+from bouncesim.scenario.components import (
+    DEEPEST_STUB,
+    Element,
+    Meter,
+    Network,
+    Part,
+    Stub,
+    Transformer,
+    Tuner,
+    depth,
+    flat_parts,
+    named,
+)
+from bouncesim.scenario.feedline import Line
 from bouncesim.scenario.measured import Measured
-from bouncesim.scenario.names import automatic_names
 
-Conflict = tuple[str, str, str]  # the field's key ("" for the whole table), the reason, the remedy
-Impedance = Annotated[float, Measured("impedance", above=0, most=1e6)]
-
-
-class Frozen(BaseModel):
-    """A table of the scenario: frozen, and no key beyond those of the class."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
-
-    @classmethod
-    def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
-        """What is wrong between fields. `given`: the fields that were given, by name; one that could not be read stands in as nan, as
-        every comparison with nan is false."""
-        yield from ()
-
-    @model_validator(mode="after")
-    def _agrees(self) -> Frozen:
-        found = list(self.conflicts({name: getattr(self, name) for name in type(self).model_fields}))
-        if found:
-            raise QuantityError("; ".join(f"{key}: {reason}" if key else reason for key, reason, _ in found), found[0][2])
-        return self
+__all__ = [
+    "Antenna",
+    "Beat",
+    "Claim",
+    "Element",
+    "Keying",
+    "Line",
+    "Meter",
+    "Network",
+    "Part",
+    "Scenario",
+    "Stub",
+    "Transformer",
+    "Transmitter",
+    "Tuner",
+    "flat_parts",
+]
 
 
 class Transmitter(Frozen):
@@ -88,162 +97,6 @@ class Keying(Frozen):
             yield "rise", reason, 'Give the time of the whole rise, for example "4 us", or write shape = "step"'
 
 
-class Element(Frozen):
-    """One lumped element, in series with the path or in shunt across it; its loss is a resistance in series with it."""
-
-    position: Literal["series", "shunt"]
-    kind: Literal["inductor", "capacitor", "resistor"]
-    value: Annotated[float, Measured(above=0, most=1e9)]  # H, F or ohm
-    loss_ohm: Annotated[float, Measured("impedance", least=0, most=1e9)] = 0.0
-
-    @classmethod
-    def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
-        """A resistor is all loss already."""
-        if given.get("kind") == "resistor" and given.get("loss_ohm"):
-            yield "loss_resistance", "a resistor takes no further loss", "Leave it out"
-
-
-class Meter(Frozen):
-    """A directional wattmeter: takes nothing, changes nothing."""
-
-    part: Literal["meter"] = "meter"
-    name: str = ""
-    reference_ohm: Impedance = Field(default=50.0, validation_alias="reference")
-    directivity_db: float | None = None  # None: a perfect instrument
-
-
-class Tuner(Frozen):
-    """A tuner that is still to be set for the carrier, so that the transmitter sees its rated load.
-
-    L: one coil, one capacitor. pi: capacitors in shunt, a coil in series between them. T: capacitors in series, a coil in shunt between
-    them; pi and T have a setting to choose, and take the one with the least heat within the ranges of their parts.
-    """
-
-    part: Literal["tuner"] = "tuner"
-    name: str = ""
-    shape: Literal["L", "pi", "T"] = "L"
-    kind: Literal["least heat", "series coil", "series capacitor"] = "least heat"
-    coil_q: Annotated[float, Measured(above=0, most=1e6, example="200")] | None = None  # None: lossless
-    capacitor_q: Annotated[float, Measured(above=0, most=1e6, example="1000")] | None = None
-    largest_coil_h: float | None = None
-    largest_capacitor_f: float | None = None
-    smallest_capacitor_f: float | None = None
-
-
-class Transformer(Frozen):
-    """A transformer or balun, from the transmitter: winding resistance and leakage inductance in series, magnetising inductance and core
-    resistance in shunt (all on the transmitter's side), then the ideal ratio: an impedance Z behind it looks like Z/impedance_ratio in front."""
-
-    part: Literal["transformer"] = "transformer"
-    name: str = ""
-    impedance_ratio: float  # antenna's side : transmitter's side, 4 for a 1:4 balun
-    leakage_inductance_h: float = 0.0
-    magnetising_inductance_h: float | None = None  # None: without bound
-    winding_resistance_ohm: float = 0.0
-    core_resistance_ohm: float | None = None  # None: without bound
-
-
-class Stub(Frozen):
-    """A branch in shunt across the path: its own parts, then its end."""
-
-    part: Literal["stub"] = "stub"
-    name: str = ""
-    path: tuple[Part, ...]
-    end: Literal["open", "short"] | complex  # or an impedance at the carrier (ohm), realised in series form
-
-
-class Network(Frozen):
-    """Explicit elements in order from the transmitter; a tuner once set is one of these."""
-
-    part: Literal["network"] = "network"
-    name: str = ""
-    elements: tuple[Element, ...]
-    is_tuner: bool = False
-
-
-class Line(Frozen):
-    """A uniform line, under one of two laws: nominal (impedance, velocity factor, matched loss) or its four constants a metre."""
-
-    part: Literal["line"] = "line"
-    name: str = ""
-    length_m: Annotated[float, Measured("length", above=0, most=1e6)] = Field(validation_alias="length")
-    impedance_ohm: Impedance | None = Field(default=None, validation_alias="impedance")
-    velocity_factor: Annotated[float, Measured(above=0, most=1, example="0.66")] | None = None
-    loss_db_per_m: Annotated[float, Measured("loss", least=0, most=1e3)] = Field(default=0.0, validation_alias="loss")
-    loss_at_hz: Annotated[float, Measured("frequency", least=1.0, most=1e11)] | None = Field(default=None, validation_alias="loss_at")
-    dielectric_share: Annotated[float, Measured(least=0, most=1, example="0.1")] = 0.0  # of the loss, at the frequency of the loss
-    resistance_ohm_per_m: Annotated[float, Measured("resistance of a line", least=0, most=1e9)] = Field(
-        default=0.0, validation_alias="resistance"
-    )
-    inductance_h_per_m: Annotated[float, Measured("inductance of a line", above=0, most=1e3)] | None = Field(
-        default=None, validation_alias="inductance"
-    )
-    conductance_s_per_m: Annotated[float, Measured("conductance of a line", least=0, most=1e9)] = Field(
-        default=0.0, validation_alias="conductance"
-    )
-    capacitance_f_per_m: Annotated[float, Measured("capacitance of a line", above=0, most=1e3)] | None = Field(
-        default=None, validation_alias="capacitance"
-    )
-
-    @classmethod
-    def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
-        """A line is described in one way, and completely."""
-        nominal = [key for name, key in _NOMINAL.items() if given.get(name)]
-        constants = [key for name, key in _CONSTANTS.items() if given.get(name)]
-        if nominal and constants:
-            yield "", f"the line is described in two ways ({', '.join(nominal)}, and {', '.join(constants)})", _ONE_WAY
-        elif not nominal and not constants:
-            yield "", "the line has a length but no properties", _ONE_WAY
-        else:
-            needed = ("impedance", "velocity_factor") if nominal else ("inductance", "capacitance")
-            for key in needed:
-                if key not in (nominal or constants):
-                    yield key, "is missing", f"A line with {(nominal or constants)[0]} needs {needed[0]} and {needed[1]}"
-        if given.get("loss_at_hz") and "loss_db_per_m" not in given:
-            yield "loss_at", "is given without a loss", 'Add loss, for example "2.2 dB/100 m", or leave loss_at out'
-
-    def loss_and_share(self, frequency_hz: float) -> tuple[float, float]:
-        """Of the nominal law: matched loss (dB/m) and the dielectric's share of it at a frequency."""
-        return lines.loss_at(frequency_hz, self.loss_at_hz or frequency_hz, self.loss_db_per_m, self.dielectric_share)
-
-    def constants(self, frequency_hz: float) -> lines.LineConstants:
-        """Constants a metre that hold at (and near) the carrier `frequency_hz`."""
-        if self.inductance_h_per_m is not None and self.capacitance_f_per_m is not None:
-            return lines.LineConstants(
-                self.resistance_ohm_per_m, self.inductance_h_per_m, self.conductance_s_per_m, self.capacitance_f_per_m
-            )
-        assert self.impedance_ohm is not None, "by conflicts"
-        assert self.velocity_factor is not None, "by conflicts"
-        return lines.nominal_constants(self.impedance_ohm, self.velocity_factor, *self.loss_and_share(frequency_hz), frequency_hz)
-
-
-_NOMINAL = {
-    "impedance_ohm": "impedance",
-    "velocity_factor": "velocity_factor",
-    "loss_db_per_m": "loss",
-    "loss_at_hz": "loss_at",
-    "dielectric_share": "dielectric_share",
-}
-_CONSTANTS = {
-    "resistance_ohm_per_m": "resistance",
-    "inductance_h_per_m": "inductance",
-    "conductance_s_per_m": "conductance",
-    "capacitance_f_per_m": "capacitance",
-}
-_ONE_WAY = "Give either impedance, velocity_factor and loss, or resistance, inductance, conductance and capacitance"
-
-Part = Annotated[Meter | Tuner | Network | Line | Transformer | Stub, Field(discriminator="part")]
-Stub.model_rebuild()
-
-
-def flat_parts(path: tuple[Part, ...]) -> Iterator[Part]:
-    """Every part in the order of the path, a stub before the parts inside it."""
-    for part in path:
-        yield part
-        if isinstance(part, Stub):
-            yield from flat_parts(part.path)
-
-
 class Antenna(Frozen):
     """The load at the end of the path: its impedance at the carrier, realised as R, L or C in series or in parallel."""
 
@@ -256,11 +109,7 @@ class Antenna(Frozen):
         impedance = given.get("impedance_ohm")
         if impedance is None:
             return
-        if impedance.real < 0:
-            reason = f"a resistance of {show(impedance.real, 'ohm')} would make the antenna a source of power"
-            yield "impedance", reason, "Allowed: a resistance of 0 ohm or more"
-        if abs(impedance) > 1e9:
-            yield "impedance", f"{show(abs(impedance), 'ohm')} is too large", "Allowed: up to 1 Gohm"
+        yield from not_passive(impedance, "impedance", "antenna")
         if impedance == 0 and given.get("form") == "parallel":
             yield "form", "0 ohm cannot be made of parallel parts", 'Write form = "series"'
 
@@ -316,20 +165,27 @@ class Scenario(Frozen):
 
     @field_validator("path")
     @classmethod
-    def _named(cls, path: tuple[Meter | Tuner | Network | Line, ...]) -> tuple[Meter | Tuner | Network | Line, ...]:
-        kinds = ["tuner" if isinstance(part, Network) and part.is_tuner else part.part for part in path]
-        names = automatic_names(kinds, [part.name or None for part in path])
-        return tuple(part.model_copy(update={"name": name}) for part, name in zip(path, names, strict=True))
+    def _named(cls, path: tuple[Part, ...]) -> tuple[Part, ...]:
+        return named(path)
 
     @classmethod
     def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
-        """A wave needs a line, and a reading needs a name of its own."""
+        """A wave needs a line, a reading a name of its own, and a stub an end in sight."""
         path = given.get("path")
-        if path is not None and not any(isinstance(part, Line) for part in path):
+        if path is None:
+            return
+        if not any(isinstance(part, Line) for part in path):
             yield "path", "there is no line in the path", 'Add a part = "line"'
-        names = [part.name for part in path or ()]
+        names = [part.name for part in flat_parts(path)]
         for name in sorted({name for name in names if names.count(name) > 1}):
             yield "path", f'two parts are named "{name}"', "Give each part a name of its own"
+        for stub in (part for part in flat_parts(path) if isinstance(part, Stub)):
+            if any(isinstance(part, Tuner) for part in stub.path):
+                yield "path", f'there is a tuner in the stub "{stub.name}"', "A tuner stands in the path itself; in a stub, use a network"
+            if all(isinstance(part, Meter) for part in stub.path):
+                yield "path", f'there is nothing in the stub "{stub.name}"', "Give it a line or a network at least"
+        if depth(path) > DEEPEST_STUB:
+            yield "path", f"stubs are nested {depth(path)} deep", f"Allowed: at most {DEEPEST_STUB} deep"
 
     @property
     def lines(self) -> tuple[Line, ...]:

@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from bouncesim.errors import Problem, ScenarioError
-from bouncesim.scenario.model import Antenna, Beat, Claim, Frozen, Keying, Scenario, Transmitter
+from bouncesim.scenario.base import Frozen
+from bouncesim.scenario.model import Antenna, Beat, Claim, Keying, Scenario, Transmitter
 from bouncesim.scenario.parts import PathReader, build
 from bouncesim.scenario.story import StoryReader
 from bouncesim.scenario.tables import Tables

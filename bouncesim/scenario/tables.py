@@ -12,10 +12,11 @@ from pydantic.fields import FieldInfo
 
 from bouncesim.errors import Problem
 from bouncesim.quantity import QuantityError, quote
+from bouncesim.scenario.base import Frozen
 from bouncesim.scenario.measured import Measured
-from bouncesim.scenario.model import Frozen
 
 UNREADABLE = math.nan  # stands in for a field that was given but could not be read: every comparison with it is false
+_INDEX = re.compile(r"\[[0-9]+\]")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]{1,30}")
 # text fields: longest, and whether it may have several lines
 _TEXTS = {
@@ -33,14 +34,11 @@ LATER_WORDS: dict[str, tuple[str, ...]] = {
     "scenario.direction": ("receive",),
     "transmitter.behaviour": ("fold-back", "level-controlled", "isolated"),
     "keying.shape": ("morse", "pulse"),
-    "path.part": ("stub", "transformer"),
-    "tuner.shape": ("pi", "T"),
     "antenna.form": ("elements", "dipole"),
 }
 LATER_KEYS: dict[str, tuple[str, ...]] = {
     "scenario": ("receiver", "event"),
     "keying": ("text", "speed"),
-    "meter": ("directivity",),
     "line": ("type", "open_wire", "coax"),
     "antenna": ("swr", "touchstone", "measured_at", "loss_resistance", "elements", "length", "wire"),
 }
@@ -127,7 +125,11 @@ class Tables:
     def entries(self, found: object, place: str, most: int, brackets: bool = True) -> list[Any]:
         """The entries of a list of tables, at most `most` of them."""
         if not isinstance(found, list):
-            remedy = f"Write [[{place}]], in double brackets, before each entry" if brackets else "Write a list: [ {...}, {...} ]"
+            remedy = (
+                f"Write [[{_INDEX.sub('', place)}]], in double brackets, before each entry"
+                if brackets
+                else "Write a list: [ {...}, {...} ]"
+            )
             self.add(place, f"{quote(found)} stands where a list belongs", remedy)
             return []
         if len(found) > most:
