@@ -81,4 +81,6 @@ def section(line: Line, frequency_hz: float, points: int, refine: int = 1) -> Se
         line.length_m,
         delay,
         cells * dt / (refine * delay),
+        tuple((r * share, l * share) for r, l in constants.series_branches),
+        tuple((g * share, c * share) for g, c in constants.shunt_branches),
     )

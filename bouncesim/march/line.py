@@ -45,6 +45,8 @@ class Section:
     length_m: float
     delay_s: float
     nu: float
+    series_branches: tuple[tuple[float, float], ...] = ()  # (R_j, L_j) of one cell: see wideband.py
+    shunt_branches: tuple[tuple[float, float], ...] = ()  # (G_j, C_j) of one cell
 
     @property
     def reference_ohm(self) -> float:
@@ -52,14 +54,16 @@ class Section:
         return float(np.sqrt(self.inductance / self.capacitance))
 
     def coefficients(self, dt: float) -> Array:
-        """The row (aI, bI, aV, bV, C, L, R, G) that the kernels take."""
-        b_i = 1 / (self.inductance / dt + self.resistance / 2)
-        b_v = 1 / (self.capacitance / dt + self.conductance / 2)
+        """The row (aI, bI, aV, bV, C, L, R, G) that the kernels take; in a, b the branches count as what they resist within a step."""
+        resistance = self.resistance + sum(r * (1 - r / 2 / (l / dt + r / 2)) for r, l in self.series_branches)
+        conductance = self.conductance + sum(g * (1 - g / 2 / (c / dt + g / 2)) for g, c in self.shunt_branches)
+        b_i = 1 / (self.inductance / dt + resistance / 2)
+        b_v = 1 / (self.capacitance / dt + conductance / 2)
         return np.array(
             [
-                (self.inductance / dt - self.resistance / 2) * b_i,
+                (self.inductance / dt - resistance / 2) * b_i,
                 b_i,
-                (self.capacitance / dt - self.conductance / 2) * b_v,
+                (self.capacitance / dt - conductance / 2) * b_v,
                 b_v,
                 self.capacitance,
                 self.inductance,

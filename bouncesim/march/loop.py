@@ -8,24 +8,57 @@ from __future__ import annotations
 
 from bouncesim.march.jit import compiled, inlined
 from bouncesim.march.line import advance_cells, midstep
+from bouncesim.march.wideband import advance_cells_wideband, correct_ends
 
 # Places in `scalars`.
 ENERGY, EMF_POWER, NET, WORST, EMF_J, SCALE = 0, 1, 2, 3, 4, 5
 # Columns of a section's memory.
 SUM_PP, SUM_VV, SUM_VW, LOSS = 0, 1, 2, 3
+SHUNT = 0  # of a wideband line, in place of the sums
 # What a stretch of steps also watches; the two add up.
 BARE, LARGEST, LOCK_IN = 0, 1, 2
 
 
+@compiled
+def wide_line(s, v, i, v0, i0, n, coefficients, branches, memory, dt):
+    """Move the line s, whose loss depends on frequency, one step: its energy at t_n and its heat since t_n-1.
+
+    branches: counts (S, 2) of series and shunt branches, their rows (S, J, 5) and (S, K, 5) (wideband.branch_row), and their states
+    (cells, J) and (nodes, K).
+    """
+    counts, series, shunt, i_branch, v_branch = branches
+    energy, loss, shunt_heat = advance_cells_wideband(
+        v[v0 : v0 + n + 1],
+        i[i0 : i0 + n],
+        i_branch[i0 : i0 + n],
+        v_branch[v0 : v0 + n + 1],
+        coefficients[s],
+        series[s, : counts[s, 0]],
+        shunt[s, : counts[s, 1]],
+        dt,
+    )
+    heat = 0.5 * dt * (loss + memory[s, LOSS]) + dt * memory[s, SHUNT]
+    memory[s, LOSS], memory[s, SHUNT] = loss, shunt_heat
+    return energy, heat
+
+
 @inlined
-def advance_lines(v, i, bounds, coefficients, memory, line_heat_j, dt):
+def advance_lines(v, i, bounds, coefficients, branches, memory, line_heat_j, dt):
     """Move every line one step; return the energy on the lines at t_n and the heat made in them since t_n-1.
 
-    bounds (S, 3): first node, first cell, cells. coefficients (S, 8): Section.coefficients. memory (S, 4): sums of the step before.
+    bounds (S, 3): first node, first cell, cells. coefficients (S, 8): Section.coefficients. branches: of lines with a wideband loss, see
+    `wide_line`. memory (S, 4): sums of the step before.
     """
+    counts = branches[0]
     energy, heat_now = 0.0, 0.0
     for s in range(bounds.shape[0]):
         v0, i0, n = bounds[s, 0], bounds[s, 1], bounds[s, 2]
+        if counts[s, 0] + counts[s, 1] > 0:
+            wide_energy, heat = wide_line(s, v, i, v0, i0, n, coefficients, branches, memory, dt)
+            energy += wide_energy
+            line_heat_j[s] += heat
+            heat_now += heat
+            continue
         vv, ii, pp, vw = advance_cells(
             v[v0 : v0 + n + 1], i[i0 : i0 + n], coefficients[s, 0], coefficients[s, 1], coefficients[s, 2], coefficients[s, 3]
         )
@@ -44,8 +77,8 @@ def close_books(energy, line_heat, y, weights, books, scalars, dt):
     """Compare the energy found at t_n with what was booked since t_n-1, keep the worst residual, then book it.
 
     y (Y,): rows of the step from t_n-1 to t_n, each the root of a power. weights (2, Y): 1 where a row is heat; 1 where it is heat inside
-    the source. The residual is measured against the largest energy so far, stored or net: where a station gives all its energy back, what is
-    left for a moment is the rounding of what was there.
+    the source. The residual is measured against the largest energy so far, stored or net: where a station gives all its energy back, what
+    is left for a moment is the rounding of what was there.
     """
     heat, inside = 0.0, 0.0
     for r in range(y.size):
@@ -94,7 +127,7 @@ def step_networks(v, i, matrices, groups, x, y, ports, states, signs):
 
 
 @compiled
-def watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lock_y, cosine, sine):
+def watch(mode, v, v_old, i, bounds, coefficients, counts, dt, mid, largest, lock, y, lock_y, cosine, sine):
     """After a step: the largest |V| and |I| so far on every node, or the running sums of a lock-in at the carrier.
 
     mid (2, K): V and I of every node at t_n+1/2. largest (2, K). lock (4, K): V cos, V sin, I cos, I sin. lock_y (2, Y): the same of the
@@ -103,7 +136,10 @@ def watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lo
     for s in range(bounds.shape[0]):
         v0, i0, n = bounds[s, 0], bounds[s, 1], bounds[s, 2]
         c, g = coefficients[s, 4], coefficients[s, 7]
-        midstep(v[v0 : v0 + n + 1], v_old[v0 : v0 + n + 1], i[i0 : i0 + n], c, g, dt, mid[0, v0 : v0 + n + 1], mid[1, v0 : v0 + n + 1])
+        nodes, cells = slice(v0, v0 + n + 1), slice(i0, i0 + n)
+        midstep(v[nodes], v_old[nodes], i[cells], c, g, dt, mid[0, nodes], mid[1, nodes])
+        if counts[s, 1] > 0:
+            correct_ends(v[nodes], v_old[nodes], i[cells], c, g, dt, mid[0, nodes], mid[1, nodes])
     if mode & LARGEST:
         for q in range(2):
             for k in range(v.size):
@@ -125,7 +161,7 @@ def march(steps, mode, dt, grid, nets, memory, drive, eyes):
     emf (3,): places of s mean and s change/dt in x, and of the EMF's current in y. drive: (s at t_n, mean, change/dt), each (steps,), and
     c of the EMF's own energy 1/2 c s^2. The last step's old voltages stay in v_old.
     """
-    v, v_old, i, bounds, coefficients = grid
+    v, v_old, i, bounds, coefficients, branches = grid
     matrices, groups, x, y, ports, states, signs, weights, emf = nets
     line_memory, line_heat_j, books, scalars = memory
     s_now, s_mean, s_change, emf_energy = drive
@@ -133,7 +169,7 @@ def march(steps, mode, dt, grid, nets, memory, drive, eyes):
     for n in range(steps):
         if mode != BARE or n == steps - 1:
             v_old[:] = v
-        energy, line_heat = advance_lines(v, i, bounds, coefficients, line_memory, line_heat_j, dt)
+        energy, line_heat = advance_lines(v, i, bounds, coefficients, branches, line_memory, line_heat_j, dt)
         energy += 0.5 * emf_energy * s_now[n] * s_now[n]
         for z in range(states.shape[0]):
             energy += 0.5 * x[states[z, 0]] * x[states[z, 0]]
@@ -142,4 +178,4 @@ def march(steps, mode, dt, grid, nets, memory, drive, eyes):
         step_networks(v, i, matrices, groups, x, y, ports, states, signs)
         scalars[EMF_POWER] = s_mean[n] * y[emf[2]]
         if mode != BARE:
-            watch(mode, v, v_old, i, bounds, coefficients, dt, mid, largest, lock, y, lock_y, cosine[n], sine[n])
+            watch(mode, v, v_old, i, bounds, coefficients, branches[0], dt, mid, largest, lock, y, lock_y, cosine[n], sine[n])

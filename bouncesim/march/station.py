@@ -108,6 +108,10 @@ class Plan:
         self.add("C", spot, None, section.capacitance / 2, section.name)
         if section.conductance > 0:
             self.add("R", spot, None, 2 / section.conductance, section.name)
+        for conductance, capacitance in section.shunt_branches:
+            inner = self.node(spot)
+            self.add("R", spot, inner, 2 / conductance, section.name)
+            self.add("C", inner, None, capacitance / 2, section.name)
         self.add("J", spot, None, 0.0, section.name)
         self.ports[spot.network].append(Port(index, sign, spot))
 

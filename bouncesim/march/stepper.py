@@ -20,6 +20,7 @@ from bouncesim.march.loop import ENERGY as ENERGY_J
 from bouncesim.march.network import discretise
 from bouncesim.march.station import SOURCE, Plan, Watched
 from bouncesim.march.transmitter import Drive
+from bouncesim.march.wideband import branch_row, correct_ends
 
 Array = NDArray[np.float64]
 
@@ -71,8 +72,22 @@ class Stepper:
         i0 = np.concatenate([[0], np.cumsum(cells)]).astype(np.int64)
         self.bounds = np.array([[v0[s], i0[s], n] for s, n in enumerate(cells)], dtype=np.int64)
         self.coefficients = np.array([section.coefficients(self.dt) for section in self.plan.sections])
+        self.branches = self._place_branches(int(v0[-1]), int(i0[-1]))
         self.v, self.v_old, self.i = np.zeros(v0[-1]), np.zeros(v0[-1]), np.zeros(i0[-1])
         self.mid, self.largest, self.lock = np.zeros((2, v0[-1])), np.zeros((2, v0[-1])), np.zeros((4, v0[-1]))
+
+    def _place_branches(self, nodes: int, cells: int) -> tuple[Any, ...]:
+        """Rows and states of the branches of wideband lines, in the shapes of loop.wide_line; empty where there are none."""
+        sections = self.plan.sections
+        counts = np.array([[len(s.series_branches), len(s.shunt_branches)] for s in sections], dtype=np.int64)
+        series = np.zeros((len(sections), counts[:, 0].max(), 5))
+        shunt = np.zeros((len(sections), counts[:, 1].max(), 5))
+        for s, section in enumerate(sections):
+            for j, (size, store) in enumerate(section.series_branches):
+                series[s, j] = branch_row(size, store, self.dt)
+            for j, (size, store) in enumerate(section.shunt_branches):
+                shunt[s, j] = branch_row(size, store, self.dt)
+        return counts, series, shunt, np.zeros((cells, series.shape[1])), np.zeros((nodes, shunt.shape[1]))
 
     def _rows_of(self, k: int) -> tuple[list[Array], Rows]:
         """The rows of network k that are booked or watched, and where they are within the network."""
@@ -163,7 +178,7 @@ class Stepper:
     def arguments(self, count: int, mode: int, taper: tuple[Array, Array] | None = None) -> tuple[Any, ...]:
         """What the compiled loop takes for the next `count` steps."""
         cosine, sine = taper if taper is not None else (np.zeros(count), np.zeros(count))
-        grid = (self.v, self.v_old, self.i, self.bounds, self.coefficients)
+        grid = (self.v, self.v_old, self.i, self.bounds, self.coefficients, self.branches)
         nets = (self.matrices, self.groups, self.x, self.y, self.ports, self.states, self.signs, self.weights, self.emf)
         memory = (self.memory, self.line_heat, self.books, self.scalars)
         eyes = (self.mid, self.largest, self.lock, self.lock_y, cosine, sine)
@@ -236,7 +251,8 @@ class Stepper:
 
     def lossless(self) -> bool:
         """True where nothing in the station can turn energy into heat or radiation."""
-        return not self.rows.owners and not any(section.resistance or section.conductance for section in self.plan.sections)
+        sections = self.plan.sections
+        return not self.rows.owners and not any(s.resistance or s.conductance or s.series_branches or s.shunt_branches for s in sections)
 
     def nodes_of(self, section: int) -> slice:
         """The nodes of one section among those of all."""
@@ -248,8 +264,8 @@ class Stepper:
         for s, section in enumerate(self.plan.sections):
             _, i0, n = self.bounds[s]
             nodes = self.nodes_of(s)
-            midstep(
-                self.v[nodes], self.v_old[nodes], self.i[i0 : i0 + n], section.capacitance, section.conductance, self.dt,
-                self.mid[0, nodes], self.mid[1, nodes],
-            )  # fmt: skip
+            place = (self.v[nodes], self.v_old[nodes], self.i[i0 : i0 + n], section.capacitance, section.conductance, self.dt)
+            midstep(*place, self.mid[0, nodes], self.mid[1, nodes])
+            if section.shunt_branches:
+                correct_ends(*place, self.mid[0, nodes], self.mid[1, nodes])
         return self.mid[0].copy(), self.mid[1].copy()
