@@ -82,7 +82,7 @@ class Transformer(Frozen):
     name: str = ""
     # antenna's side : transmitter's side, 4 for a 1:4 balun
     impedance_ratio: Annotated[float, Measured(least=1e-4, most=1e4)] = Field(validation_alias="ratio")
-    leakage_inductance_h: Annotated[float, Measured("inductance", least=0, most=1e3)] = Field(
+    leakage_inductance_h: Annotated[float, Measured("inductance", least=0, most=100)] = Field(
         default=0.0, validation_alias="leakage_inductance"
     )
     magnetising_inductance_h: Coil | None = Field(default=None, validation_alias="magnetising_inductance")  # None: without bound

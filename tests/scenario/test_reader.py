@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bouncesim.errors import ScenarioError
-from bouncesim.scenario import Line, Network, Scenario, Tuner, parse_scenario, read_scenario
+from bouncesim.scenario import Antenna, Line, Meter, Network, Scenario, Stub, Transformer, Transmitter, Tuner, parse_scenario, read_scenario
+from bouncesim.scenario.model import flat_parts
 from bouncesim.scenario.reader import read_tables
 
 TABLE = tomllib.loads(Path(__file__).with_name("malformed.toml").read_text("utf-8"))
@@ -69,6 +70,98 @@ def test_names_are_numbered_from_the_second_of_a_kind() -> None:
     named = line + 'name = "line 2"\n'
     station = parse_scenario(GOOD.replace("[antenna]", line + named + line + "[antenna]"))
     assert [part.name for part in station.lines] == ["feed line", "line", "line 2", "line 3"]
+
+
+STUB = """
+[[path]]
+part = "stub"
+end = "50 - 20j ohm"
+[[path.path]]
+part = "line"
+length = "3 m"
+impedance = "50 ohm"
+velocity_factor = 0.66
+[[path.path]]
+part = "stub"
+name = "twig"
+end = "open"
+[[path.path.path]]
+part = "network"
+elements = [ { series = "inductor", value = "1 uH" } ]
+[[path.path.path]]
+part = "line"
+length = "2 m"
+impedance = "75 ohm"
+velocity_factor = 0.8
+[[path.path]]
+part = "line"
+length = "1 m"
+impedance = "50 ohm"
+velocity_factor = 0.66
+"""
+
+
+def test_a_stub_has_a_path_of_its_own() -> None:
+    station = parse_scenario(GOOD.replace("[antenna]", STUB + "[antenna]"))
+    stub = station.path[-1]
+    assert isinstance(stub, Stub)
+    assert stub.end == 50 - 20j
+    names = [part.name for part in flat_parts(station.path[3:])]
+    assert names == ["feed line", "stub", "stub line", "twig", "twig network", "twig line", "stub line 2"]
+    assert [line.length_m for line in station.all_lines] == [31, 3, 2, 1]
+    assert [line.name for line in station.lines] == ["feed line"]
+    assert Scenario.from_json(station.to_json()) == station
+    for reading in ("stub.heat_w", "twig line.largest_v_peak"):
+        parse_scenario(GOOD.replace("[antenna]", STUB + "[antenna]").replace("${antenna.power_w}", f"${{{reading}}}"))
+
+
+def test_only_lines_and_meters_are_read_inside_a_stub() -> None:
+    text = GOOD.replace("[antenna]", STUB + "[antenna]")
+    (problem,) = problems(text.replace("${antenna.power_w}", "${twig network.heat_w}"))
+    assert problem.startswith('beat[1].caption: "${twig network.heat_w}" is not a reading')
+
+
+@pytest.mark.parametrize("end", ["open", "short"])
+def test_a_stub_ends_open_or_short(end: str) -> None:
+    station = parse_scenario(GOOD.replace("[antenna]", STUB.replace("50 - 20j ohm", end) + "[antenna]"))
+    assert Scenario.from_json(station.to_json()).path[-1].end == end
+
+
+def test_a_transformer_in_si() -> None:
+    keys = """
+        [[path]]
+        part = "transformer"
+        name = "balun"
+        ratio = "1:4"
+        leakage_inductance = "40 nH"
+        magnetising_inductance = "11 uH"
+        winding_resistance = "0.3 ohm"
+        core_resistance = "6 kohm"
+        [antenna]"""
+    station = parse_scenario(GOOD.replace("[antenna]", keys))
+    assert station.path[-1] == Transformer(
+        name="balun",
+        impedance_ratio=4.0,
+        leakage_inductance_h=40e-9,
+        magnetising_inductance_h=11e-6,
+        winding_resistance_ohm=0.3,
+        core_resistance_ohm=6e3,
+    )
+    for text, ratio in (("9:1", 1 / 9), ("1 : 2.25", 2.25), ("50:450", 9.0)):
+        assert parse_scenario(GOOD.replace("[antenna]", keys.replace("1:4", text))).path[-1].impedance_ratio == ratio
+    bare = parse_scenario(GOOD.replace("[antenna]", '[[path]]\npart = "transformer"\nratio = "1:1"\n[antenna]')).path[-1]
+    assert bare == Transformer(name="transformer", impedance_ratio=1.0)
+    parse_scenario(GOOD.replace("[antenna]", keys).replace("antenna.power_w", "balun.heat_w"))
+
+
+def test_settings_of_tuners_and_meters_in_si() -> None:
+    keys = 'shape = "T"\nlargest_coil = "28 uH"\nsmallest_capacitor = "15 pF"\nlargest_capacitor = "240 pF"'
+    text = GOOD.replace("coil_q = 200", keys).replace('part = "meter"', 'part = "meter"\ndirectivity = "26 dB"')
+    station = parse_scenario(text.replace("[antenna]", '[[path]]\npart = "tuner"\nshape = "pi"\n[antenna]'))
+    ranges = {"largest_coil_h": 28e-6, "smallest_capacitor_f": 15e-12, "largest_capacitor_f": 240e-12}
+    assert station.path[1] == Tuner(name="tuner", shape="T", **ranges)
+    assert station.path[-1] == Tuner(name="tuner 2", shape="pi")
+    assert station.path[0].directivity_db == 26
 
 
 def test_losses_of_elements_follow_from_q_at_the_carrier() -> None:
@@ -144,6 +237,26 @@ def test_models_built_in_python_are_judged_too() -> None:
     twice = Line(name="a", length_m=1, impedance_ohm=50, velocity_factor=1)
     with pytest.raises(ValueError, match='two parts are named "a"'):
         Scenario(title="t", transmitter=station.transmitter, path=(twice, twice), antenna=station.antenna)
+    for path, end, message in (
+        ((Tuner(),), "open", 'there is a tuner in the stub "stub"'),
+        ((Meter(),), "open", 'there is nothing in the stub "stub"'),
+        ((), "open", 'there is nothing in the stub "stub"'),
+        ((Stub(path=(Stub(path=(Stub(path=(twice,), end="open"),), end="open"),), end="open"),), "open", "stubs are nested 4 deep"),
+        ((twice,), "open", 'two parts are named "a"'),
+    ):
+        with pytest.raises(ValueError, match=message):
+            Scenario(
+                title="t",
+                transmitter=Transmitter(frequency_hz=7e6, power_w=1),
+                path=(twice, Stub(path=path, end=end)),
+                antenna=Antenna(impedance_ohm=50),
+            )
+    with pytest.raises(ValueError, match="source of power"):
+        Stub(path=(twice,), end=-1 + 0j)
+    with pytest.raises(ValueError, match="not below the largest"):
+        Tuner(smallest_capacitor_f=2e-10, largest_capacitor_f=1e-10)
+    with pytest.raises(ValueError, match="too large"):
+        Transformer(impedance_ratio=1e5)
     with pytest.raises(ValueError, match="frozen"):
         station.title = "other"  # type: ignore[misc]
 
@@ -169,7 +282,8 @@ def places_in(data: object, path: tuple = ()) -> list[tuple]:
 @given(data=st.data())
 def test_whatever_stands_anywhere_is_read_or_refused(data: st.DataObject) -> None:
     """Replace values all over a good scenario by others of any type: nothing but ScenarioError may come of it."""
-    scenario = tomllib.loads(GOOD)
+    transformer = '[[path]]\npart = "transformer"\nratio = "1:4"\n'
+    scenario = tomllib.loads(GOOD.replace("[antenna]", STUB + transformer + "[antenna]"))
     for _ in range(data.draw(st.integers(1, 3))):
         path = data.draw(st.sampled_from(places_in(scenario)[1:]))
         table = scenario
