@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
@@ -26,6 +26,9 @@ class Verdict:
     order: float | None  # smallest judged order
     ledger_residual: float  # largest accumulated residual of the runs
     transmitter_power_w: float  # scale for the powers
+    fit_errors: dict[str, float] = field(
+        default_factory=dict
+    )  # of each wideband line: how far its fitted loss may be from the law, relative
 
     @property
     def holds(self) -> bool:

@@ -13,12 +13,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 from bouncesim import perform
 from bouncesim.account.readings import Readings
 from bouncesim.account.verdict import Verdict, VerdictRow
 from bouncesim.march.simulation import Simulation, simulate_steady
 from bouncesim.scenario import Scenario
+from bouncesim.scenario.wideband import fit_error
 
 Progress = Callable[[int, int], None]
 
@@ -39,7 +41,13 @@ def check(scenario: Scenario, *, progress: Progress | None = None) -> Verdict:
     resolved = perform.resolve(scenario)
     runs = [_refined(resolved, k, progress) for k in range(len(REFINEMENTS))]
     exact = perform.solve_exact(resolved)
-    return judge(runs, exact)
+    return replace(judge(runs, exact), fit_errors=_fit_errors(resolved))
+
+
+def _fit_errors(scenario: Scenario) -> dict[str, float]:
+    """Both engines take the fitted loss of a wideband line, so this error shows nowhere else."""
+    errors = {line.name: fit_error(line.constants(scenario.transmitter.frequency_hz)) for line in scenario.all_lines}
+    return {name: error for name, error in errors.items() if error > 0}
 
 
 def _refined(scenario: Scenario, index: int, progress: Progress | None) -> Simulation:

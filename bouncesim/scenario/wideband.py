@@ -21,7 +21,7 @@ import math
 from bouncesim.scenario.lines import DB_PER_NEPER, SPEED_OF_LIGHT, LineConstants
 
 BAND = (0.01, 100.0)  # of the carrier
-SKIN_ERROR = 0.0038  # worst error of the first fit over the band, relative to |sqrt x|
+SKIN_ERROR = 0.0039  # worst error of the first fit over the band, relative to |sqrt x|
 DIELECTRIC_ERROR = 0.0095  # worst error of the second, relative to |x|, that is to the loss conductance
 SKIN_CONSTANT = 2.85386015e-02
 SKIN = (  # pole p, coefficient r
@@ -75,3 +75,8 @@ def wideband_constants(
             break
         scale *= target / constants.propagation(frequency_hz).real
     return constants
+
+
+def fit_error(constants: LineConstants) -> float:
+    """How far the loss of these branches may be from the law that they stand for, relative, anywhere in the band; 0 without branches."""
+    return max(SKIN_ERROR if constants.series_branches else 0.0, DIELECTRIC_ERROR if constants.shunt_branches else 0.0)
