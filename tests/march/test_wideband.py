@@ -158,7 +158,7 @@ def smooth_step(rise: float, line: Cable, series: object, shunt: object, t: floa
 
 @pytest.mark.parametrize(("conductor", "dielectric"), [(3.0, 0.0), (2.0, 1.0)])
 def test_a_smooth_step_through_100_m_of_cable(conductor: float, dielectric: float) -> None:
-    """3 dB at 30 MHz: within 1e-5 of the inversion of the fitted law, and within the fit's stated error of the true law (conductor loss)."""
+    """3 dB at 30 MHz: within 1e-5 of the inversion of the fitted law; conductor loss also within the fit's stated error of the true law."""
     frequency, rise, cells = 30e6, 60e-9, 2000
     line = cable(100.0, conductor, dielectric, frequency)
     k = line.fitted
@@ -186,8 +186,8 @@ def test_a_smooth_step_through_100_m_of_cable(conductor: float, dielectric: floa
 def test_the_published_skin_effect_step() -> None:
     """C22 (Wigington and Nahman 1957, from memory): erfc(K l/(2 sqrt(t - T))), first in closed form, then marched.
 
-    The published form lets skin effect act on propagation alone. A real cable's impedance changes with it, and its gamma has a further term: together
-    a relative a^2/(2 T) for gamma l = s T + a sqrt s, made small here by a long cable with the same 3 dB.
+    The published form lets skin effect act on propagation alone. A real cable's impedance changes with it, and its gamma has a further
+    term: together a relative a^2/(2 T) for gamma l = s T + a sqrt s, made small here by a long cable with the same 3 dB.
     """
     published = case("C22")
     frequency = 10e6
