@@ -25,7 +25,7 @@ from typing import Literal
 
 from bouncesim.errors import Problem, ScenarioError
 from bouncesim.exact import phasor
-from bouncesim.exact.solve import part_chains
+from bouncesim.exact.parts import part_chains
 from bouncesim.scenario import Element, Meter, Network, Scenario, Tuner
 
 Place = Literal["transmitter", "antenna"]

@@ -21,6 +21,7 @@ from numpy.typing import ArrayLike, NDArray
 
 Complex = NDArray[np.complex128]
 Real = NDArray[np.float64]
+Branches = Sequence[tuple[ArrayLike, ArrayLike]]  # of a line's wideband law: (R_j, L_j) in series, or (G_j, C_j) in shunt, a metre
 
 
 class Constants(Protocol):
@@ -34,15 +35,21 @@ class Constants(Protocol):
     def conductance(self) -> ArrayLike: ...
     @property
     def capacitance(self) -> ArrayLike: ...
+    @property
+    def series_branches(self) -> Branches: ...
+    @property
+    def shunt_branches(self) -> Branches: ...
 
 
 class PerMetre(NamedTuple):
-    """Constants of many lines, any shapes that broadcast."""
+    """Constants of many lines, any shapes that broadcast; branches as those of scenario.lines.LineConstants."""
 
     resistance: ArrayLike
     inductance: ArrayLike
     conductance: ArrayLike
     capacitance: ArrayLike
+    series_branches: Branches = ()
+    shunt_branches: Branches = ()
 
 
 class Chain(NamedTuple):
@@ -69,11 +76,25 @@ def _matrix(a: ArrayLike, b: ArrayLike, c: ArrayLike, d: ArrayLike) -> Complex:
     return np.stack(entries, axis=-1).reshape(*entries[0].shape, 2, 2)
 
 
-def _floats(constants: Constants, frequency_hz: ArrayLike) -> tuple[Real, ...]:
-    """R, L, G, C and the angular frequency as arrays of one shape."""
+def _with_branches(loss: ArrayLike, store: ArrayLike, branches: Branches, omega: Real) -> Complex:
+    """loss + j w store + sum of j w s_j r_j/(r_j + j w s_j), each term split into its real and imaginary part, both positive."""
+    real, imag = np.asarray(loss, dtype=float), omega * np.asarray(store, dtype=float)
+    for size, stores in branches:
+        r, x = np.asarray(size, dtype=float), omega * np.asarray(stores, dtype=float)
+        real, imag = real + r * x**2 / (r**2 + x**2), imag + x * r**2 / (r**2 + x**2)
+    return np.asarray(real + 1j * imag)
+
+
+def series_impedance(constants: Constants, frequency_hz: ArrayLike) -> Complex:
+    """Z = R + j w L + sum j w L_j R_j/(R_j + j w L_j), ohm/m: a line's series impedance; its real part makes the heat of the current."""
     omega = 2 * np.pi * np.asarray(frequency_hz, dtype=float)
-    per_metre = (constants.resistance, constants.inductance, constants.conductance, constants.capacitance)
-    return np.broadcast_arrays(*(np.asarray(value, dtype=float) for value in per_metre), omega)
+    return _with_branches(constants.resistance, constants.inductance, constants.series_branches, omega)
+
+
+def shunt_admittance(constants: Constants, frequency_hz: ArrayLike) -> Complex:
+    """Y = G + j w C + sum j w C_j G_j/(G_j + j w C_j), S/m: a line's shunt admittance; its real part makes the heat of the voltage."""
+    omega = 2 * np.pi * np.asarray(frequency_hz, dtype=float)
+    return _with_branches(constants.conductance, constants.capacitance, constants.shunt_branches, omega)
 
 
 def _plain(matrix: Complex) -> Chain:
@@ -88,6 +109,12 @@ def series(impedance_ohm: ArrayLike) -> Chain:
 def shunt(admittance_s: ArrayLike) -> Chain:
     """An admittance across the path."""
     return _plain(_matrix(1, 0, admittance_s, 1))
+
+
+def ratio(impedance_ratio: ArrayLike) -> Chain:
+    """An ideal transformer: an impedance Z at its antenna side looks like Z/impedance_ratio at the transmitter's."""
+    turns = np.sqrt(np.asarray(impedance_ratio, dtype=float))
+    return _plain(_matrix(1 / turns, 0, 0, turns))
 
 
 def through() -> Chain:
@@ -106,14 +133,14 @@ def capacitor(capacitance_f: ArrayLike, frequency_hz: ArrayLike, loss_ohm: Array
 
 
 def propagation(constants: Constants, frequency_hz: ArrayLike) -> Complex:
-    """gamma = alpha + j beta = sqrt((R + j w L)(G + j w C)), per metre.
+    """gamma = alpha + j beta = sqrt(Z Y), per metre, with Z = R + j X and Y = G + j B the line's own at this frequency.
 
-    The root is taken from |ZY|, Re(ZY) and Im(ZY) = w(RC + LG), whose terms are all positive: a small alpha comes out to full relative
+    The root is taken from |ZY|, Re(ZY) and Im(ZY) = R B + X G, whose terms are all positive: a small alpha comes out to full relative
     accuracy, and exactly zero without loss.
     """
-    r, induct, g, cap, omega = _floats(constants, frequency_hz)
-    real = r * g - omega**2 * induct * cap
-    imag = omega * (r * cap + induct * g)
+    z, y = series_impedance(constants, frequency_hz), shunt_admittance(constants, frequency_hz)
+    real = np.asarray(z.real * y.real - z.imag * y.imag)
+    imag = np.asarray(z.real * y.imag + z.imag * y.real)
     larger = np.sqrt((np.hypot(real, imag) + np.abs(real)) / 2)
     smaller = np.divide(imag, 2 * larger, out=np.zeros_like(larger), where=larger > 0)
     oscillates = real < 0
@@ -121,19 +148,18 @@ def propagation(constants: Constants, frequency_hz: ArrayLike) -> Complex:
 
 
 def characteristic(constants: Constants, frequency_hz: ArrayLike) -> Complex:
-    """Z0 = (R + j w L)/gamma, ohm: complex on a line with loss. Where gamma is nothing (direct current, no loss): sqrt(L/C)."""
-    r, induct, _, cap, omega = _floats(constants, frequency_hz)
+    """Z0 = Z/gamma, ohm: complex on a line with loss. Where gamma is nothing (direct current, no loss): sqrt(L/C)."""
     gamma = propagation(constants, frequency_hz)
-    reference = np.broadcast_to(np.sqrt(induct / cap), gamma.shape).astype(complex)
-    return np.asarray(np.divide(r + 1j * omega * induct, gamma, out=reference, where=gamma != 0))
+    reference = np.sqrt(np.asarray(constants.inductance, dtype=float) / np.asarray(constants.capacitance, dtype=float))
+    out = np.broadcast_to(reference, gamma.shape).astype(complex)
+    return np.asarray(np.divide(series_impedance(constants, frequency_hz), gamma, out=out, where=gamma != 0))
 
 
 def line(constants: Constants, length_m: ArrayLike, frequency_hz: ArrayLike) -> Chain:
-    """A uniform line: A = D = cosh(gamma l), B = Z l s, C = Y l s with s = sinh(gamma l)/(gamma l), Z = R + j w L and Y = G + j w C.
+    """A uniform line: A = D = cosh(gamma l), B = Z l s, C = Y l s with s = sinh(gamma l)/(gamma l).
 
     Source: the telegrapher's equations (Pozar, section 2.1). Written with s, the matrix needs no Z0 and holds at direct current too.
     """
-    r, induct, g, cap, omega = _floats(constants, frequency_hz)
     length = np.asarray(length_m, dtype=float)
     gl = propagation(constants, frequency_hz) * length
     shrink = np.exp(-2 * gl.real)
@@ -142,7 +168,8 @@ def line(constants: Constants, length_m: ArrayLike, frequency_hz: ArrayLike) -> 
     cosh = ((1 + shrink) * cosine + 1j * less * sine) / 2  # times exp(-alpha l)
     sinh = (less * cosine + 1j * (1 + shrink) * sine) / 2
     s = np.divide(sinh, gl, out=np.ones_like(sinh), where=gl != 0)
-    matrix = _matrix(cosh, (r + 1j * omega * induct) * length * s, (g + 1j * omega * cap) * length * s, cosh)
+    z, y = series_impedance(constants, frequency_hz), shunt_admittance(constants, frequency_hz)
+    matrix = _matrix(cosh, z * length * s, y * length * s, cosh)
     return Chain(matrix, np.broadcast_to(gl.real, matrix.shape[:-2]))
 
 

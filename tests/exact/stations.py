@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from bouncesim import exact
 from bouncesim.exact import matching
-from bouncesim.scenario import Antenna, Keying, Line, Meter, Network, Scenario, Transmitter, Tuner
+from bouncesim.scenario import Antenna, Keying, Line, Part, Scenario, Transmitter
 
 FREQUENCY = 10e6
 VELOCITY = 2e8
@@ -33,7 +34,7 @@ def real_impedance(impedance: float, matched_db: float, length: float = 10.0, ve
 
 
 def station(
-    path: list[Meter | Tuner | Network | Line],
+    path: Sequence[Part],
     antenna: complex,
     power: float = 40.0,
     rated: float = 50.0,
@@ -57,7 +58,7 @@ def with_emf(scenario: Scenario, emf_v_peak: float) -> Scenario:
     return scenario.model_copy(update={"transmitter": transmitter})
 
 
-def input_impedance(path: list[Line], antenna: complex, frequency: float = FREQUENCY) -> complex:
+def input_impedance(path: Sequence[Part], antenna: complex, frequency: float = FREQUENCY) -> complex:
     """What the transmitter sees, ohm."""
     return exact.solve(station(path, antenna, frequency=frequency)).transmitter.impedance_ohm
 

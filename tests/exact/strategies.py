@@ -6,7 +6,8 @@ import math
 
 from hypothesis import strategies as st
 
-from bouncesim.scenario import Element, Line, Meter, Network, Scenario
+from bouncesim.scenario import Element, Line, Meter, Network, Part, Scenario
+from bouncesim.scenario.model import Stub, Transformer
 from tests.exact.stations import FREQUENCY, station
 
 OMEGA = 2 * math.pi * FREQUENCY
@@ -44,9 +45,28 @@ sources = st.one_of(st.just(0.0), sizes(1.0, 1e4))
 
 
 @st.composite
+def transformers(draw: st.DrawFn) -> Transformer:
+    return Transformer(
+        impedance_ratio=draw(sizes(0.05, 20.0)),
+        leakage_inductance_h=draw(st.one_of(st.just(0.0), sizes(0.1, 100.0))) / OMEGA,
+        magnetising_inductance_h=draw(st.one_of(st.none(), sizes(50.0, 1e4).map(lambda ohm: ohm / OMEGA))),
+        winding_resistance_ohm=draw(st.one_of(st.just(0.0), sizes(0.01, 5.0))),
+        core_resistance_ohm=draw(st.one_of(st.none(), sizes(200.0, 1e5))),
+    )
+
+
+@st.composite
+def stubs(draw: st.DrawFn, deep: bool = True) -> Stub:
+    """One line or two, with something between or behind, maybe a stub on the stub; any end."""
+    inside = st.one_of(networks, meters, transformers(), *([stubs(deep=False)] if deep else []))
+    path = [draw(lines()), *draw(st.lists(inside, max_size=1)), *draw(st.lists(lines(), max_size=1))]
+    return Stub(path=tuple(path), end=draw(st.one_of(st.sampled_from(["open", "short"]), antennas)))
+
+
+@st.composite
 def stations(draw: st.DrawFn) -> Scenario:
-    """One to three lines, with networks and meters anywhere."""
-    path = draw(st.lists(st.one_of(networks, meters), max_size=2))
-    for _ in range(draw(st.integers(1, 3))):
-        path += [draw(lines()), *draw(st.lists(st.one_of(networks, meters), max_size=2))]
+    """Up to six parts in the path, one to three of them lines, the others networks, meters, transformers and stubs anywhere."""
+    beside = st.lists(st.one_of(networks, meters, transformers(), stubs()), max_size=3)
+    path: list[Part] = [*draw(st.lists(lines(), min_size=1, max_size=3)), *draw(beside)]
+    path = draw(st.permutations(path))
     return station(path, draw(antennas), power=draw(sizes(1e-3, 1e3)), rated=draw(sizes(10.0, 700.0)), source=draw(sources))

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from bouncesim import exact
 from bouncesim.errors import ScenarioError
 from bouncesim.exact.matching import LARGEST_SHUNT_OHM, SAME_HEAT, l_sections, pi_section, set_tuner, t_section
-from bouncesim.exact.solve import element_impedance
+from bouncesim.exact.parts import element_impedance
 from bouncesim.scenario import Antenna, Element, Keying, Line, Meter, Network, Scenario, Transmitter, Tuner
 from tests.exact.stations import FREQUENCY, lossless, station
 from tests.exact.strategies import sizes

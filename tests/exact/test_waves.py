@@ -11,7 +11,7 @@ from scipy.integrate import quad
 
 from bouncesim import exact
 from bouncesim.exact import formulas
-from bouncesim.exact.solve import station as solved
+from bouncesim.exact.station import station as solved
 from bouncesim.exact.waves import EQUAL
 from bouncesim.scenario import Line, Network, Scenario
 from tests.exact.stations import FREQUENCY, VELOCITY, lossless, real_impedance, station
@@ -70,7 +70,7 @@ def test_equal_places_give_the_nearest():
 def test_nothing_is_larger_than_the_largest(scenario):
     """On 4000 places of each line, its ends included; and the place has the value."""
     readings = exact.solve(scenario)
-    for line, reading in zip(scenario.lines, readings.lines, strict=True):
+    for line, reading in zip(scenario.all_lines, readings.lines, strict=True):
         voltage, current = exact.profile(scenario, line.name, np.linspace(0, line.length_m, 4000))
         for values, largest in ((voltage, reading.largest_v_peak), (current, reading.largest_a_peak)):
             assert np.max(np.abs(values)) <= largest * (1 + 2 * EQUAL)
