@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from bouncesim.quantity import quote
+from bouncesim.scenario.catalogue import catalogue
 from bouncesim.scenario.components import DEEPEST_STUB, Element, Meter, Network, Part, Stub, Transformer, Tuner
 from bouncesim.scenario.feedline import Line
 from bouncesim.scenario.measured import Measured
@@ -78,6 +79,8 @@ class PathReader:
             own |= self._branch(found, place, depth + 1)
         elif kind == "transformer":
             own["ratio"] = self._ratio(found, place)
+        elif kind == "line":
+            own["type"] = tables.word(found["type"], tuple(catalogue()), at(place, "type")) if "type" in found else None
         given = tables.table(_MODELS[kind], found, place, kind, own) or {}
         if kind == "network" or ("elements" in found and kind == "tuner"):
             self._elements(found, given, place)

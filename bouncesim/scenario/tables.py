@@ -39,7 +39,6 @@ LATER_WORDS: dict[str, tuple[str, ...]] = {
 LATER_KEYS: dict[str, tuple[str, ...]] = {
     "scenario": ("receiver", "event"),
     "keying": ("text", "speed"),
-    "line": ("type", "open_wire", "coax"),
     "antenna": ("swr", "touchstone", "measured_at", "loss_resistance", "elements", "length", "wire"),
 }
 
