@@ -102,44 +102,42 @@ def _storage(split: _Split) -> _Storage:
     return _Storage(unroot, shift, float(c_l @ emf_c**2 - drive @ shift))
 
 
-def _resistors(split: _Split) -> tuple[Array, Array]:
-    """Currents of the link resistors and of the tree's resistors, rows over (x, j, s).
+def _midpoint(split: _Split, storage: _Storage, dt: float) -> tuple[Array, Array]:
+    """Mean states zbar and mean currents i of the link resistors over a step, rows over the inputs (z, j, s mean, s change/dt).
 
-    i_link = (1 + G_l F_RR^T R_t F_RR)^-1 G_l (F_ER^T s + F_CR^T v_C - F_RR^T R_t F_RL i_L), i_twig = -(F_RR i_link + F_RL i_L).
+    With the tree's resistors put in, i_t = -(F_RR i + F_RL i_L), both in one solve:
+
+        (2/dt)(zbar - z) = N^-1 (A xbar + D i + B_j j + B_s sbar),     xbar = N^-T zbar - M^-1 m sbar,
+        (R_l + F_RR^T R_t F_RR) i = F_CR^T v_C - F_RR^T R_t F_RL i_L + F_ER^T sbar.
+
+    Each i is an unknown of its own, in units of sqrt(2/(R dt)): as a difference of voltages times 1/R, the current in a milliohm would
+    lose five digits, and the books with it.
     """
-    width = split.n_z + split.n_j + 1
-    r_t, g_l = split.values(split.twigs("R")), 1.0 / split.values(split.chords("R"))
-    f_rr, f_rl = split.block("R", "R"), split.block("R", "L")
-    pull = np.zeros((len(g_l), width))
-    pull[:, : split.n_c] = split.block("C", "R").T
-    pull[:, split.n_c : split.n_z] = -f_rr.T * r_t @ f_rl
-    pull[:, -1] = split.emf_in("R")
-    link = np.linalg.solve(np.eye(len(g_l)) + (g_l[:, None] * f_rr.T * r_t) @ f_rr, g_l[:, None] * pull)
-    return link, -(f_rr @ link + f_rl @ np.eye(split.n_z, width)[split.n_c :])
+    n_c, n_z, n_j = split.n_c, split.n_z, split.n_j
+    r_t, r_l = split.values(split.twigs("R")), split.values(split.chords("R"))
+    f_rr, f_rl, f_cl = split.block("R", "R"), split.block("R", "L"), split.block("C", "L")
+    a = np.zeros((n_z, n_z))
+    a[:n_c, n_c:], a[n_c:, :n_c], a[n_c:, n_c:] = -f_cl, f_cl.T, -f_rl.T * r_t @ f_rl
+    d = np.vstack([-split.block("C", "R"), -f_rl.T * r_t @ f_rr])
+    pull = np.hstack([split.block("C", "R").T, -f_rr.T * r_t @ f_rl])
+    drive = np.concatenate([np.zeros(n_c), split.emf_in("L")])
+    into_ports = np.vstack([-split.block("C", "J"), np.zeros((split.n_l, n_j))])
 
-
-def _forces(split: _Split, i_link: Array, i_twig: Array) -> Array:
-    """Right-hand side of M x' + m s' = ..., rows over (x, j, s): currents into the capacitors, voltages across the inductors."""
-    n_c, n_z = split.n_c, split.n_z
-    width = n_z + split.n_j + 1
-    push = np.zeros((n_z, width))
-    push[:n_c] = -(split.block("C", "R") @ i_link + split.block("C", "L") @ np.eye(n_z, width)[n_c:])
-    push[:n_c, n_z : n_z + split.n_j] -= split.block("C", "J")
-    push[n_c:, :n_c] += split.block("C", "L").T
-    push[n_c:] += split.block("R", "L").T @ (split.values(split.twigs("R"))[:, None] * i_twig)
-    push[n_c:, -1] += split.emf_in("L")
-    return push
-
-
-def _midpoint(split: _Split, storage: _Storage, push: Array, dt: float) -> Array:
-    """zbar, rows over the inputs: (2/dt)(zbar - z) = N^-1 push (xbar, j, sbar), xbar = N^-T zbar - M^-1 m sbar."""
-    n_z, n_j = split.n_z, split.n_j
-    force = storage.unroot @ push
-    right = np.zeros((n_z, n_z + n_j + 2))
-    right[:, :n_z] = 2 / dt * np.eye(n_z)
-    right[:, n_z : n_z + n_j] = force[:, n_z : n_z + n_j]
-    right[:, -2] = force[:, -1] - force[:, :n_z] @ storage.shift
-    return np.linalg.solve(2 / dt * np.eye(n_z) - force[:, :n_z] @ storage.unroot.T, right)
+    unit = np.sqrt(2 / dt / r_l)
+    u = storage.unroot
+    left = np.block(
+        [
+            [np.eye(n_z) - dt / 2 * (u @ a @ u.T), -dt / 2 * (u @ d) * unit],
+            [-(pull @ u.T) * unit[:, None], unit[:, None] * (np.diag(r_l) + f_rr.T * r_t @ f_rr) * unit],
+        ]
+    )
+    right = np.zeros((n_z + len(r_l), n_z + n_j + 2))
+    right[:n_z, :n_z] = np.eye(n_z)
+    right[:n_z, n_z : n_z + n_j] = dt / 2 * u @ into_ports
+    right[:n_z, -2] = dt / 2 * u @ (drive - a @ storage.shift)
+    right[n_z:, -2] = unit * (split.emf_in("R") - pull @ storage.shift)
+    solved = np.linalg.solve(left, right)
+    return solved[:n_z], unit[:, None] * solved[n_z:]
 
 
 def discretise(circuit: Circuit, dt: float, emf: int | None) -> Discrete:
@@ -151,8 +149,7 @@ def discretise(circuit: Circuit, dt: float, emf: int | None) -> Discrete:
     split = _Split(circuit, emf)
     n_c, n_z, n_j = split.n_c, split.n_z, split.n_j
     storage = _storage(split)
-    i_link, i_twig = _resistors(split)
-    z_mean = _midpoint(split, storage, _forces(split, i_link, i_twig), dt)
+    z_mean, i_link = _midpoint(split, storage, dt)
     inputs = np.eye(n_z + n_j + 2)
     z_now, j, s_mean, s_change = inputs[:n_z], inputs[n_z : n_z + n_j], inputs[-2], inputs[-1]
     z_next, s_next = 2 * z_mean - z_now, s_mean + dt / 2 * s_change
@@ -160,12 +157,12 @@ def discretise(circuit: Circuit, dt: float, emf: int | None) -> Discrete:
     x_next = storage.unroot.T @ z_next - np.outer(storage.shift, s_next)
     x_rate = storage.unroot.T @ (2 / dt * (z_mean - z_now)) - np.outer(storage.shift, s_change)
 
-    given = np.vstack([x_mean, j, s_mean])
     f_cc, f_ll = split.block("C", "C"), split.block("L", "L")
     current = np.zeros((len(circuit.branches), len(inputs)))
     current[split.chords("C")] = split.values(split.chords("C"))[:, None] * (f_cc.T @ x_rate[:n_c] + np.outer(split.emf_in("C"), s_change))
     current[split.twigs("C")] = split.values(split.twigs("C"))[:, None] * x_rate[:n_c]
-    current[split.chords("R")], current[split.twigs("R")] = i_link @ given, i_twig @ given
+    current[split.chords("R")] = i_link
+    current[split.twigs("R")] = -(split.block("R", "R") @ i_link + split.block("R", "L") @ x_mean[n_c:])
     current[split.chords("L")], current[split.twigs("L")] = x_mean[n_c:], -f_ll @ x_mean[n_c:]
     current[split.chords("J")] = j
     current[split.twigs("E")] = -sum(split.block("E", kind) @ current[split.chords(kind)] for kind in "CRLJ")
