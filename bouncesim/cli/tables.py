@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 from rich.table import Table
 
-from bouncesim.account.readings import Readings
+from bouncesim.account.readings import Echoes, Readings
 from bouncesim.account.verdict import Verdict
 from bouncesim.cli.cautions import cautions
 from bouncesim.cli.station import Station
@@ -13,6 +13,8 @@ from bouncesim.cli.terminal import table
 from bouncesim.cli.text import clean, difference, number, says_something, split_quantity, within
 from bouncesim.quantity import show
 from bouncesim.scenario import Meter, Scenario
+
+ROUND_TRIPS = 8  # of forward power, shown one by one
 
 
 def print_station(console: Console, station: Station, verdict: Verdict | None = None) -> None:
@@ -25,6 +27,8 @@ def print_station(console: Console, station: Station, verdict: Verdict | None = 
     console.print(power_table(station, verdict))
     console.print(readings_table(run.readings, station.exact))
     console.print(transient(station))
+    if station.exact.echoes:
+        console.print(echo_story(station.exact.echoes))
     if run.stresses:
         console.print(stress_table(station))
     if station.by_source:
@@ -95,6 +99,18 @@ def transient(station: Station) -> str:
     )
 
 
+def echo_story(echoes: Echoes) -> str:
+    """How forward power builds up, echo by echo: what a slow key hides."""
+    shown = echoes.forward_after_round_trips_w[:ROUND_TRIPS]
+    more = f" ... {number(echoes.forward_after_round_trips_w[-1], 3)}" if len(echoes.forward_after_round_trips_w) > ROUND_TRIPS else ""
+    return (
+        f"Looking from the start of {clean(echoes.line)}, the antenna sends back {number(abs(echoes.reflection_at_input), 3)} of a wave's "
+        f"voltage, and the transmitter's side {number(abs(echoes.reflection_looking_back), 3)} of an echo's (closed form).\n"
+        f"Forward power there after 0, 1, 2 ... round trips, with the carrier at once at full strength: "
+        f"{', '.join(number(power, 3) for power in shown)}{more} W\n"
+    )
+
+
 def stress_table(station: Station) -> Table:
     """The largest voltages and currents of the start-up beside those of the steady state."""
     made = table("Largest while starting up (peak values)", "", "largest", "steady", "place", "time")
@@ -144,6 +160,7 @@ def summary(verdict: Verdict) -> str:
     failed = [row.quantity for row in verdict.rows if not row.holds]
     order = "not judged" if verdict.order is None else f"{verdict.order:.2f}"
     books = f"Smallest order of convergence: {order}. Energy ledger: {verdict.ledger_residual:.0e}."
+    books += "".join(f" The loss of {clean(line)} follows its law within {100 * off:.1g} %." for line, off in verdict.fit_errors.items())
     if failed:
         return f"{len(failed)} of {len(verdict.rows)} readings FAIL: {clean(', '.join(failed))}. {books}"
     return f"All {len(verdict.rows)} readings hold. {books}"

@@ -41,6 +41,7 @@ def test_run_prints_the_account_and_saves_the_run(command: Command, engine, stat
     for words in ("2.6 round trips", "10 carrier periods", "3e-09", "2e-14", "infinite", "SWR", "feed line: voltage", "140 V", "Caution:"):
         assert words in done.out
     assert "No tuner" not in done.out
+    assert "round trips, with the carrier at once at full strength: 30, 45.5, 60 W" in " ".join(done.out.split())
     assert "largest coil current (A peak)" in done.out
     assert "capacitor" not in done.out, "there is none"
     assert "reflected, least it may show (W)" in done.out
