@@ -17,6 +17,7 @@ from bouncesim.account.readings import (
     TransmitterReading,
     swr_of_powers,
 )
+from bouncesim.march.line import Section
 from bouncesim.march.settling import Steady
 from bouncesim.march.stepper import Stepper
 from bouncesim.scenario import Line, Meter, Network, Scenario
@@ -84,7 +85,8 @@ class Outcome:
         plan = self.stepper.plan
         power_in, power_out = self.place(plan.before[part.name])[2], self.place(plan.after[part.name])[2]
         heat = power_in - power_out if isinstance(part, Stub) else self.heat(part.name)
-        return PartReading(part.name, power_in, power_out, heat, self._most(part.name, "L"), self._most(part.name, "C"))
+        coil, capacitor = (self._most(part.name, kind) if isinstance(part, Network) else 0.0 for kind in "LC")
+        return PartReading(part.name, power_in, power_out, heat, coil, capacitor)
 
     def _most(self, part: str, kind: str) -> float:
         """Largest current of a part's coils (A peak) or voltage across its capacitors (V peak)."""
@@ -113,12 +115,19 @@ class Outcome:
             swr_in=self._swr(line.name),
             swr_out=self._swr(far_end(line.name)),
             matched_loss_db=line.constants(frequency).loss_db_per_m(frequency) * line.length_m,
-            loss_db=10 * math.log10(power_in / power_out) if power_in > 0 and power_out > 0 else math.inf,
+            loss_db=_loss_db(section, power_in, power_out),
             largest_v_peak=v_max,
             largest_v_at_m=v_at,
             largest_a_peak=i_max,
             largest_a_at_m=i_at,
         )
+
+
+def _loss_db(section: Section, power_in: float, power_out: float) -> float:
+    """10 log10(power in/power out): nothing where nothing can be lost, without bound where nothing comes out."""
+    if not (section.resistance or section.conductance or section.series_branches or section.shunt_branches):
+        return 0.0
+    return 10 * math.log10(power_in / power_out) if power_in > 0 and power_out > 0 else math.inf
 
 
 def far_end(line: str) -> str:
