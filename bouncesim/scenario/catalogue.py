@@ -41,9 +41,9 @@ class LineType:
     impedance_ohm: float
     impedance_tolerance_ohm: float
     velocity_factor: float
-    constant_loss: float  # dB/100 m
-    conductor_loss: float  # dB/100 m at 1 MHz
-    dielectric_loss: float  # dB/100 m at 1 MHz
+    constant_db_per_100m: float
+    conductor_db_per_100m: float  # at 1 MHz
+    dielectric_db_per_100m: float  # at 1 MHz
     uncertainty_percent: float
     valid_from_hz: float
     valid_to_hz: float
@@ -55,7 +55,7 @@ class LineType:
     def loss_parts_db_per_m(self, frequency_hz: float) -> tuple[float, float]:
         """Matched loss in the conductors and in the dielectric, dB/m."""
         f = frequency_hz / 1e6
-        return (self.constant_loss + self.conductor_loss * math.sqrt(f)) * PER_100_M, self.dielectric_loss * f * PER_100_M
+        return (self.constant_db_per_100m + self.conductor_db_per_100m * math.sqrt(f)) * PER_100_M, self.dielectric_db_per_100m * f * PER_100_M
 
     def loss_db_per_m(self, frequency_hz: float) -> float:
         """Matched loss, dB/m."""
@@ -113,9 +113,9 @@ def _line_type(name: str, entry: Mapping[str, Any], sources: Mapping[str, Mappin
         impedance_ohm=entry["impedance"],
         impedance_tolerance_ohm=entry["impedance_tolerance"],
         velocity_factor=entry["velocity_factor"],
-        constant_loss=entry.get("constant_loss", 0.0),
-        conductor_loss=entry["conductor_loss"],
-        dielectric_loss=entry["dielectric_loss"],
+        constant_db_per_100m=entry.get("constant_loss", 0.0),
+        conductor_db_per_100m=entry["conductor_loss"],
+        dielectric_db_per_100m=entry["dielectric_loss"],
         uncertainty_percent=entry["uncertainty"],
         valid_from_hz=entry["valid_mhz"][0] * 1e6,
         valid_to_hz=entry["valid_mhz"][1] * 1e6,

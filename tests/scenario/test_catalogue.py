@@ -31,16 +31,16 @@ def test_the_law_is_the_fit_to_its_figures(kind: LineType) -> None:
     fitted = [figure for figure in kind.figures if figure.fitted]
     mhz = np.array([figure.frequency_hz / 1e6 for figure in fitted])
     loss = np.array([figure.loss_db_per_m * 100 for figure in fitted])
-    terms = np.stack([np.full_like(mhz, kind.constant_loss > 0), np.sqrt(mhz), mhz], axis=1)
+    terms = np.stack([np.full_like(mhz, kind.constant_db_per_100m > 0), np.sqrt(mhz), mhz], axis=1)
     coefficients, _ = nnls(terms / loss[:, None], np.ones_like(loss))
     band = np.geomspace(1, 400, 9)
-    ours = law(np.array([kind.constant_loss, kind.conductor_loss, kind.dielectric_loss]), band)
+    ours = law(np.array([kind.constant_db_per_100m, kind.conductor_db_per_100m, kind.dielectric_db_per_100m]), band)
     assert np.max(np.abs(law(coefficients, band) / ours - 1)) < FIT
 
 
 @pytest.mark.parametrize("kind", TYPES, ids=named)
 def test_every_type_is_whole(kind: LineType) -> None:
-    assert min(kind.constant_loss, kind.conductor_loss, kind.dielectric_loss) >= 0
+    assert min(kind.constant_db_per_100m, kind.conductor_db_per_100m, kind.dielectric_db_per_100m) >= 0
     assert 0 < kind.velocity_factor <= 1
     assert 0 < kind.impedance_tolerance_ohm < kind.impedance_ohm / 10
     assert 0 < kind.uncertainty_percent <= 60
