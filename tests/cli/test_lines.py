@@ -24,7 +24,7 @@ def test_a_comparison_by_hand(command: Command) -> None:
     done = command("lines", "rg213", "rg58c", "--at", "25 MHz", "--length", "40 m")
     assert done.out.startswith("40 m of line at 25 MHz, matched")
     (row,) = (line for line in done.out.splitlines() if " rg213 " in line)
-    assert row.split() == "rg213 50 ± 2 0.66 1.21 ± 0.12 76 (74–78) 3700 13 %".split()
+    assert row.split() == ["rg213", "50", "±", "2", "0.66", "1.21", "±", "0.12", "76", "(74–78)", "3700", "13", "%"]
     assert "rg8x" not in done.out
     assert "Source 1" not in done.out
 
