@@ -62,7 +62,7 @@ def check_books(scenario: Scenario) -> None:
 @settings(max_examples=120)
 @given(stations())
 def test_books_close(scenario):
-    """At every step and over the whole run; energies stored and heats are never negative; what left the transmitter is all accounted for."""
+    """At every step and over the run; energies stored and heats are never negative; what left the transmitter is all accounted for."""
     check_books(scenario)
 
 
