@@ -132,7 +132,7 @@ def test_the_estimate_is_honest_nearly_always(monkeypatch):
     @settings(max_examples=1000)
     @given(stations(), st.sampled_from([1e-6, 1e-8]))
     def collect(scenario, tolerance):
-        points = math.ceil(24 / min(1, min(one.length_m for one in scenario.lines) * 24 / LENGTH))
+        points = least_points(scenario.lines, FREQUENCY, 24)
         march = build(scenario, points)
         try:
             steady = settle(march, points, earliest(scenario, march), tolerance, march.advance)
