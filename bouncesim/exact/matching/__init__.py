@@ -1,0 +1,21 @@
+"""Matching: tuners set for the carrier (L, pi, T), every solution that there is, and the place and length of a stub."""
+
+from bouncesim.exact.matching.l_sections import LSection, l_sections, pi_section, t_section
+from bouncesim.exact.matching.stubs import StubSection, stub_sections
+from bouncesim.exact.matching.three_parts import Ranges, ThreeParts
+from bouncesim.exact.matching.tuner import Setting, TunerSettings, set_tuner, settings
+
+__all__ = [
+    "LSection",
+    "Ranges",
+    "Setting",
+    "StubSection",
+    "ThreeParts",
+    "TunerSettings",
+    "l_sections",
+    "pi_section",
+    "set_tuner",
+    "settings",
+    "stub_sections",
+    "t_section",
+]
