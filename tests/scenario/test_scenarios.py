@@ -1,12 +1,14 @@
 """The scenarios that come with the program: they can be read, they are ours, and their films can be captioned."""
 
+import math
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
+from bouncesim.account.readings import Readings
 from bouncesim.compare.claims import judge
-from bouncesim.exact.matching import set_tuner
+from bouncesim.exact.matching import set_tuner, stub_sections
 from bouncesim.exact.solve import solve
 from bouncesim.scenario import Scenario, parse_scenario, read_scenario
 from bouncesim.scenario.vocabulary import fill_caption
@@ -17,8 +19,38 @@ LONGEST_CAPTION_LINE = 75  # characters that fit under the film, numbers put in
 STARTER = files("bouncesim.scenario").joinpath("starter.toml").read_text("utf-8")
 
 
-def test_there_are_three_lessons_and_a_starter() -> None:
-    assert {"one-echo-or-all", "no-tuner", "thin-lossy-cable"} <= {path.stem for path in PATHS}
+LESSONS = {
+    "balun-open-wire",
+    "loss-split",
+    "meters-along-the-line",
+    "no-tuner",
+    "one-echo-or-all",
+    "real-cable",
+    "stub-match",
+    "thin-lossy-cable",
+    "three-sources-5-ohm",
+    "three-sources-50-ohm",
+    "three-sources-500-ohm",
+    "tuner-at-the-antenna",
+    "tuner-at-the-shack",
+}
+
+
+def lesson(name: str) -> Scenario:
+    return read_scenario(FOLDER / f"{name}.toml")
+
+
+def solved(station: Scenario) -> Readings:
+    return solve(set_tuner(station))
+
+
+def changed(station: Scenario, **update: object) -> Scenario:
+    """With another last line, say."""
+    return station.model_copy(update=update)
+
+
+def test_there_are_lessons_and_a_starter() -> None:
+    assert {path.stem for path in PATHS} >= LESSONS
     starter = parse_scenario(STARTER)
     assert Scenario.from_json(starter.to_json()) == starter
 
@@ -90,3 +122,114 @@ def test_figures_told_in_the_texts() -> None:
     assert round(thin.antenna.power_w, 1) == 1.8
     assert round(1 - 10 ** (-thin.lines[0].matched_loss_db / 10), 1) == 0.7
     assert thin.lines[0].heat_w / thin.lines[0].power_in_w > 0.9
+
+
+def test_three_sources_differ_in_the_way_only() -> None:
+    """Re-reflection is partial at each pass and total in the sum, whatever the source (figures of `about` and captions)."""
+    told = {5: (84, [15.6, 34.0, 44.5, 49.0]), 50: (30, [24.5, 41.1, 46.9, 48.7]), 500: (72, [29.8, 54.3, 58.0, 53.9])}
+    stations = {z: lesson(f"three-sources-{z}-ohm") for z in told}
+    for z, (percent, steps) in told.items():
+        assert stations[z].transmitter == stations[50].transmitter.model_copy(update={"source_impedance_ohm": float(z)})
+        assert (stations[z].path, stations[z].antenna) == (stations[50].path, stations[50].antenna)
+        readings = solved(stations[z])
+        assert readings.echoes is not None
+        assert round(100 * abs(readings.echoes.reflection_looking_back) ** 2) == percent
+        assert [round(power, 1) for power in readings.echoes.forward_after_round_trips_w[:4]] == steps
+        assert round(readings.lines[0].forward_in_w, 1) == 49.5
+        assert readings.antenna.power_w == pytest.approx(solved(stations[50]).antenna.power_w, rel=1e-12)
+        assert round(readings.lines[0].heat_w + readings.networks[0].heat_w) == 7
+        assert round(readings.lines[0].largest_v_peak) == 109
+        assert stations[z].about.count(f"{percent} %") == 1
+
+
+def test_one_source_model_obeys_one_minus_rho_squared() -> None:
+    station = lesson("no-tuner")
+    told = {5.0: 117, 50.0: 25, 500.0: 11}
+    for z, power in told.items():
+        readings = solve(changed(station, transmitter=station.transmitter.model_copy(update={"source_impedance_ohm": z})))
+        rho = (readings.transmitter.swr - 1) / (readings.transmitter.swr + 1)
+        assert round(readings.transmitter.power_w) == power
+        assert (readings.transmitter.power_w == pytest.approx(45 * (1 - rho**2), rel=1e-9)) == (z == 50)
+
+
+def test_figures_of_the_stub() -> None:
+    """Its place and length are those of the published rule for a line without loss, to the centimetre."""
+    station = lesson("stub-match")
+    wave = 0.85 * 299.792458 / 21.1
+    section = next(found for found in stub_sections(22 - 34j, 50.0, end="open") if found.length < 0.25)
+    assert round(section.distance * wave, 2) == station.lines[1].length_m
+    assert round(section.length * wave, 2) == station.all_lines[1].length_m
+    readings = solved(station)
+    assert round(readings.lines[0].swr_out, 2) == 1.06
+    assert 100 < readings.lines[1].swr_in < 1000
+    whole = station.lines[0].model_copy(update={"length_m": 32.22})
+    assert round(solve(changed(station, path=(whole,))).antenna.power_w, 1) == 13.1
+    assert readings.transmitter.impedance_ohm.real == pytest.approx(50, rel=0.05)
+
+
+def test_figures_of_the_balun() -> None:
+    station = lesson("balun-open-wire")
+    readings = solved(station)
+    coax, wire = readings.lines
+    assert [round(value, 1) for value in (coax.swr_out, wire.swr_out)] == [16.0, 7.7]
+    assert coax.heat_w > 2 * wire.heat_w
+    assert readings.networks[1].heat_w > coax.heat_w + wire.heat_w
+    assert round(wire.largest_v_peak) == 577
+    all_coax = (*station.path[:2], station.lines[0].model_copy(update={"length_m": 37.0}))
+    assert round(solved(changed(station, path=all_coax)).antenna.power_w) == 28
+
+
+def test_figures_of_the_split() -> None:
+    """What the split does, from the claim's all-conductor line to all in the insulation; and the handbooks' rule is that of halves."""
+    station = lesson("loss-split")
+    heat = {}
+    for share in (0.0, 0.5, 1.0):
+        line = station.lines[0].model_copy(update={"dielectric_share": share})
+        heat[share] = solved(changed(station, path=(station.path[0], line))).lines[0]
+    assert [round(one.heat_w, 1) for one in heat.values()] == [8.1, 5.7, 2.0]
+    halves = heat[0.5]
+    rho, a = abs((3 + 1j - 50) / (3 + 1j + 50)), 10 ** (halves.matched_loss_db / 10)
+    assert halves.loss_db == pytest.approx(10 * math.log10((a**2 - rho**2) / (a * (1 - rho**2))), rel=1e-9)
+    assert heat[0.0].matched_loss_db == pytest.approx(heat[1.0].matched_loss_db, rel=1e-12)
+
+
+def test_figures_of_both_places_of_a_tuner() -> None:
+    here, there = lesson("tuner-at-the-antenna"), lesson("tuner-at-the-shack")
+    assert (here.transmitter, here.antenna) == (there.transmitter, there.antenna)
+    assert sorted(part.part for part in here.path) == sorted(part.part for part in there.path)
+    at_antenna, in_shack = solved(here), solved(there)
+    assert [round(readings.antenna.power_w, 1) for readings in (at_antenna, in_shack)] == [25.6, 13.6]
+    assert [round(readings.lines[0].loss_db, 1) for readings in (at_antenna, in_shack)] == [1.9, 4.6]
+    assert in_shack.lines[0].heat_w / at_antenna.lines[0].heat_w == pytest.approx(2, abs=0.2)
+
+
+def test_figures_of_the_meters() -> None:
+    """The ranges are those of |rho -+ d| with d = 10^(-28/20), worked from each SWR."""
+    readings = solved(lesson("meters-along-the-line"))
+    leak = 10 ** (-28 / 20)
+    for meter, told in zip(readings.meters, ((1.08, 1.08), (1.6, 1.9), (2.4, 2.9)), strict=True):
+        rho = (meter.swr - 1) / (meter.swr + 1)
+        by_hand = [(1 + bound) / (1 - bound) for bound in (abs(rho - leak), rho + leak)]
+        assert [meter.swr_least, meter.swr_most] == pytest.approx(by_hand, rel=1e-6)
+        digits = 2 if told[0] == 1.08 else 1
+        assert (round(meter.swr_least, digits), round(meter.swr_most, digits)) == told
+
+
+def test_figures_of_a_real_cable() -> None:
+    station = lesson("real-cable")
+    meter, cable = station.path
+    readings = solved(station)
+    assert round(readings.lines[0].swr_out, 1) == 1.7
+    better = solved(changed(station, path=(meter, cable.model_copy(update={"type": "rg213"}))))
+    assert (round(better.antenna.power_w, 1), round(better.lines[0].loss_db, 1)) == (17.4, 1.4)
+    perfect = solved(changed(station, antenna=station.antenna.model_copy(update={"impedance_ohm": 50 + 0j})))
+    assert round(perfect.antenna.power_w, 1) == 12.0
+    kind = cable.line_type
+    assert (round(kind.sources_differ_percent), kind.uncertainty_percent) == (12, 13)
+    doubtful = []
+    for factor in (1.13, 0.87):
+        loss = kind.loss_db_per_m(28.4e6) * factor
+        share = kind.loss_parts_db_per_m(28.4e6)[1] / kind.loss_db_per_m(28.4e6)
+        figures = {"impedance_ohm": 50.0, "velocity_factor": 0.659, "loss_db_per_m": loss, "dielectric_share": share, "type": None}
+        doubtful.append(round(solved(changed(station, path=(meter, cable.model_copy(update=figures)))).antenna.power_w, 1))
+    assert doubtful == [10.3, 12.4]
