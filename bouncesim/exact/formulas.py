@@ -10,7 +10,7 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike
 
-from bouncesim.exact.phasor import Complex, Real
+from bouncesim.exact.phasor import Complex, PerMetre, Real
 
 
 def reflection(load_ohm: ArrayLike, reference_ohm: ArrayLike) -> Complex:
@@ -96,6 +96,36 @@ def additional_loss_db(matched_db: ArrayLike, swr: ArrayLike) -> Real:
 def swr_at_input(matched_db: ArrayLike, swr_at_load: ArrayLike) -> Real:
     """SWR at the input of a line with loss: rho shrinks by the matched loss, both ways. Source: Pozar, section 2.7; real Z0."""
     return swr(rho(swr_at_load) * 10 ** (-np.asarray(matched_db, dtype=float) / 10))
+
+
+def matched_loss_np(swr_at_load: ArrayLike, swr_at_input: ArrayLike) -> Real:
+    """Matched loss of a line that hides so much of the SWR, nepers: rho at the input is rho at the load times exp(-2 alpha l).
+
+    Source: Pozar, section 2.7; real Z0. What `swr_at_input` gives, the other way round.
+    """
+    return np.asarray(np.log(rho(swr_at_load) / rho(swr_at_input)) / 2)
+
+
+def distortionless(impedance_ohm: float, alpha_np_per_m: float, velocity_m_per_s: float) -> PerMetre:
+    """Constants of the line on which every frequency travels alike, R/L = G/C: R = alpha Z0, G = alpha/Z0, L = Z0/v, C = 1/(Z0 v).
+
+    Source: Sadiku, Elements of Electromagnetics, section 11.3.
+    """
+    z, a, v = impedance_ohm, alpha_np_per_m, velocity_m_per_s
+    return PerMetre(a * z, z / v, a / z, 1 / (z * v))
+
+
+def capacitor_end_v(arriving_v: ArrayLike, impedance_ohm: float, capacitance_f: float, after_s: ArrayLike) -> Real:
+    """Voltage of a capacitor at a line's end, so long after a step wave arrives: 2 E (1 - exp(-t/(Z0 C))).
+
+    Source: Wadhwa, High Voltage Engineering, chapter 7. Assumes that nothing comes back from the other end meanwhile.
+    """
+    return np.asarray(-2 * np.asarray(arriving_v) * np.expm1(-np.asarray(after_s) / (impedance_ohm * capacitance_f)))
+
+
+def inductor_between_lines_v(arriving_v: ArrayLike, impedance_ohm: float, inductance_h: float, after_s: ArrayLike) -> Real:
+    """Step wave passed on by an inductor in series between two equal lines: E (1 - exp(-2 Z0 t/L)). Source and assumption: as above."""
+    return np.asarray(-np.asarray(arriving_v) * np.expm1(-2 * impedance_ohm * np.asarray(after_s) / inductance_h))
 
 
 def power_left(loss_db: ArrayLike) -> Real:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 
+import mpmath
 import numpy as np
 import pytest
 
-from bouncesim.exact import phasor
-from bouncesim.exact.bounces import Bounces
+from bouncesim.exact import formulas, phasor
+from bouncesim.exact.bounces import Bounces, Cascade
 from tests.reference import case
 
 JUST_AFTER = 1e-6  # of a transit: a wave that arrives at T is there from T on, not at T
@@ -97,3 +98,67 @@ def test_c16_attenuating_lattice():
     direct = phasor.walk([line], 1.0, figures.inputs["Rs"], math.inf).voltage[-1].real
     figures.check_all({"V_final": float(direct)})
     assert float(final) == pytest.approx(float(direct), rel=1e-14)
+
+
+def test_c05_charged_line_discharges():
+    """A line charged to V0 and open at its far end, closed by a resistor at the other: V0 plus the answer to -V0 behind the resistor."""
+    figures = case("C05")
+    charge = figures.inputs["V0"]
+    line = Bounces(1.0, 1.0, figures.inputs["R_over_Z0"], math.inf)
+    change, _ = line.solve(step(-charge), 0.0, np.array([1.0, 3.0, 5.0, 7.0]))
+    figures.check_all(dict(zip(("0-2T", "2T-4T", "4T-6T", "6T-8T"), charge + change, strict=True)))
+
+
+def test_c09_three_lines():
+    """The surge arrives on the first line (a source that matches it); the last line is long enough to send nothing back meanwhile."""
+    figures = case("C09")
+    first, middle, last = figures.inputs["Z"]
+    cascade = Cascade(((first, 1), (middle, 1), (last, 10)), first, last)
+    behind = cascade.solve_samples(np.full(6, 2 * figures.inputs["e"]))[2][0][:, 0]
+    assert behind[1] == 0
+    assert behind[2] == behind[3]
+    figures.check_all({"first": behind[2], "second": behind[4]})
+
+
+def test_c10_junction():
+    figures = case("C10")
+    before, behind, surge = figures.inputs["Z1"], figures.inputs["Z2"], figures.inputs["vf_kV"]
+    (v1, i1), (v2, i2) = Cascade(((before, 2), (behind, 2)), before, behind).solve_samples(np.full(4, 2 * surge))
+    arriving, arriving_i = v1[1, 1], i1[1, 1]
+    assert arriving == surge
+    reflected, reflected_i = v1[3, 1] - arriving, i1[3, 1] - arriving_i  # one cell back from the junction, one sample later
+    values = {"rho": reflected / arriving, "Vt": v2[2, 0], "It": 1e3 * i2[2, 0], "Vr": reflected, "Ir": 1e3 * reflected_i}
+    figures.check_all({name: float(value) for name, value in values.items()})
+
+
+def test_c13_capacitor_at_the_end():
+    """The published rule; and the rule against the Laplace transform of the same circuit, 2 E behind Z0 into C, inverted numerically."""
+    figures = case("C13")
+    e, z, c, t = (figures.inputs[name] for name in ("E_kV", "Z", "C", "t"))
+    voltage = float(formulas.capacitor_end_v(e, z, c, t))
+    figures.check_all({"v": voltage})
+    inverted = mpmath.invertlaplace(lambda s: 2 * e / s / (1 + s * z * c), t, method="talbot")
+    assert voltage == pytest.approx(float(inverted), rel=1e-12)
+
+
+def test_c14_inductor_between_two_lines():
+    """Likewise: 2 E behind Z0 and L into Z0."""
+    figures = case("C14")
+    e, z, induct, t = (figures.inputs[name] for name in ("E_kV", "Z", "L", "t"))
+    voltage = float(formulas.inductor_between_lines_v(e, z, induct, t))
+    figures.check_all({"v": voltage})
+    inverted = mpmath.invertlaplace(lambda s: 2 * e / s * z / (2 * z + s * induct), t, method="talbot")
+    assert voltage == pytest.approx(float(inverted), rel=1e-12)
+
+
+def test_c17_distortionless_line():
+    """And on these constants every frequency travels alike: the same loss, velocity and impedance."""
+    figures = case("C17")
+    alpha, velocity, impedance = figures.inputs["alpha_Np"], figures.inputs["v"], figures.inputs["Z0"]
+    constants = formulas.distortionless(impedance, alpha, velocity)
+    gamma = complex(phasor.propagation(constants, figures.inputs["f"]))
+    values = {"R": constants.resistance, "L": 1e9 * constants.inductance, "G": 1e6 * constants.conductance}
+    figures.check_all({**values, "C": 1e12 * constants.capacitance, "wavelength": 2 * math.pi / gamma.imag})
+    frequency = np.array([1e3, 1e6, 1e9])
+    np.testing.assert_allclose(phasor.propagation(constants, frequency), alpha + 2j * math.pi * frequency / velocity, rtol=1e-14)
+    np.testing.assert_allclose(phasor.characteristic(constants, frequency), impedance, rtol=1e-14)

@@ -1,4 +1,4 @@
-"""Groups D and K of the reference cases: matching networks, by their parts and by what the transmitter then sees."""
+"""Groups D and K of the reference cases, and the stubs of group B: by their parts, and by what the transmitter then sees."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ import pytest
 
 from bouncesim import exact
 from bouncesim.exact import formulas
-from bouncesim.exact.matching import LSection, l_sections, pi_section, set_tuner, t_section
-from bouncesim.scenario import Element, Line, Network, Tuner
+from bouncesim.exact.matching import LSection, l_sections, pi_section, set_tuner, stub_sections, t_section
+from bouncesim.scenario import Element, Line, Network, Stub, Tuner
 from tests.exact.stations import decibel, lossless, station
 from tests.reference import case, number
 
@@ -63,6 +63,50 @@ def test_d02_600_ohm():
     )
     for section in (coil, capacitor):
         assert_matches(section, low, high, frequency)
+
+
+def test_d03_two_steps():
+    """Two L sections in a chain, over a resistance between: 600 to 173.2 to 50 ohm; the source is the larger one."""
+    figures = case("D03")
+    high, between, low = figures.inputs["R"]
+    values, elements = {}, ()
+    for n, (above, below) in enumerate(((high, between), (between, low)), start=1):
+        section = both_kinds(above, below, "transmitter")[0]
+        q = formulas.l_section_q(above, below)
+        values |= {f"Q{n}": q, f"Xs{n}": section.series_ohm, f"Xp{n}": -section.shunt_ohm}
+        elements += section.elements(10e6)
+    figures.check_all(values)
+    seen = exact.solve(station([Network(elements=elements), lossless(low, 0.5)], low, rated=high)).transmitter.impedance_ohm
+    assert abs(formulas.reflection(seen, high)) < 10 * MATCHED
+
+
+@pytest.mark.parametrize("name", ["B19", "B20", "B21"])
+def test_single_stubs(name):
+    """The published places and lengths; and in a station with such a stub the line in front of it is flat, whatever its end."""
+    figures = case(name)
+    load, impedance = number(figures.inputs["ZL"]), figures.inputs["Z0"]
+    one, two = stub_sections(load, impedance, end="short")
+    values = {
+        "B19": {"d1": one.distance, "l1": one.length, "d2": two.distance, "l2": two.length},
+        "B20": {
+            "dB": one.distance,
+            "dA": two.distance,
+            "stub_len_short": min(one.length, two.length),
+            "stub_len_long": max(one.length, two.length),
+            "Bstub": 1e3 * one.susceptance_s,
+        },
+        "B21": {"SWR": float(formulas.swr(abs(formulas.reflection(load, impedance)))), "distance": one.distance, "stub_length": one.length},
+    }
+    figures.check_all(values[name])
+    for stub_impedance in (impedance, 1.7 * impedance):
+        sections = stub_sections(load, impedance, stub_impedance)
+        assert len(sections) == 4
+        for section in sections:
+            stub = Stub(path=(lossless(stub_impedance, section.length),), end=section.end)
+            path = [lossless(impedance, 0.3), stub, lossless(impedance, section.distance)]
+            readings = exact.solve(station(path, load, rated=impedance))
+            assert readings.lines[0].swr_in == pytest.approx(1.0, abs=1e-12)
+            assert readings.antenna.power_w == pytest.approx(40.0, rel=1e-12)
 
 
 def test_d05_admittance():

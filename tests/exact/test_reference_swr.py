@@ -10,7 +10,7 @@ from bouncesim import exact
 from bouncesim.account.readings import swr_of_powers
 from bouncesim.exact import formulas
 from bouncesim.scenario import Meter, Tuner
-from tests.exact.stations import decibel, lossless, station
+from tests.exact.stations import decibel, lossless, real_impedance, station
 from tests.reference import case, number
 
 
@@ -112,6 +112,33 @@ def test_a11_mismatch_efficiency():
     assert readings.echoes is not None
     assert abs(readings.echoes.reflection_at_input) == pytest.approx(gamma.real, rel=1e-12)
     figures.check_all({"Gamma": gamma.real, "mismatch_dB": decibel(readings.antenna.power_w / 40)})
+
+
+def test_f01_directivity():
+    """A station's meter of each directivity, on a perfect load and on two SWRs: the range that it may show."""
+    figures, values = case("F01"), {}
+    for directivity in figures.inputs["D_dB"]:
+        meter = Meter(directivity_db=directivity)
+        for swr in (1.0, 1.5, 3.0):
+            reading = exact.solve(station([meter, lossless(50, 0.37)], 50 * swr)).meters[0]
+            values[f"low@{directivity}dB,{swr}"], values[f"high@{directivity}dB,{swr}"] = reading.swr_least, reading.swr_most
+            assert reading.swr == pytest.approx(swr, rel=1e-12)
+        values[f"perfect_load_reads@{directivity}dB"] = values[f"high@{directivity}dB,1.0"]
+    figures.check_all({name: values[name] for name in figures.expected})
+
+
+def test_f02_loss_hides_swr():
+    """From the published rule; and on a station with that loss, with a real Z0: 4 at the antenna, 3 at the transmitter."""
+    figures = case("F02")
+    given = figures.inputs
+    nepers = float(formulas.matched_loss_np(given["SWR_load"], given["SWR_in"]))
+    figures.check_all({"alpha": nepers / given["length"]})
+    matched_db = nepers * 20 / math.log(10)
+    line = real_impedance(50, matched_db, given["length"])
+    readings = exact.solve(station([Meter(name="here"), line, Meter(name="there")], 50 * given["SWR_load"]))
+    here, there = readings.meters
+    assert (here.swr, there.swr) == pytest.approx((given["SWR_in"], given["SWR_load"]), rel=1e-12)
+    assert float(formulas.swr_at_input(matched_db, given["SWR_load"])) == pytest.approx(given["SWR_in"], rel=1e-12)
 
 
 def test_j01_half_the_power_is_half_an_s_unit():

@@ -59,7 +59,8 @@ def why_none(tuner: Tuner, target_ohm: complex, load_ohm: complex, frequency_hz:
         wanted = "" if tuner.kind == "least heat" else f" with a {tuner.kind}"
         found = [o for o in options(tuner, target_ohm, load_ohm, frequency_hz) if o.obstacle and not o.obstacle.startswith("not ")]
         if found:
-            return f"{what}{wanted} is within its range: {found[0].obstacle}", "Allow for that part, or choose another shape of tuner"
+            needs = list(dict.fromkeys(option.obstacle for option in found))
+            return f"{what}{wanted} is within its range: {' or '.join(needs)}", "Allow for that part, or choose another shape of tuner"
         return f"{what}{wanted} matches, the parts lose too much", "Choose parts with a higher Q"
     needs = list(_needs(_family(tuner, target_ohm, load_ohm, frequency_hz)))
     if needs:
@@ -144,11 +145,20 @@ def shown(ohm: complex) -> str:
     return f"{real:.4g} {'-' if imag < 0 else '+'} {abs(imag):.4g}j ohm"
 
 
-def reason_for(chosen: Option, others: list[Option], kind: str) -> str:
+def reason_for(chosen: Option, others: list[Option], tuner: Tuner) -> str:
     """Why the chosen setting is."""
+    if not chosen.elements:
+        return "nothing is left to match"
     rivals = [option for option in others if not option.obstacle]
     if not rivals:
         return "the only one that its parts allow"
     if all(abs(option.heat - chosen.heat) <= SAME_HEAT for option in rivals):
-        return "as little heat as any other, and the first in order: series coil, shunt capacitor, least reactive power"
-    return "the least heat" if kind == "least heat" else f"the least heat with a {kind}"
+        return f"no heat in any; {'the series coil comes first' if tuner.shape == 'L' else 'the least reactive power'}"
+    return "the least heat" if tuner.kind == "least heat" else f"the least heat with a {tuner.kind}"
+
+
+def reason_against(option: Option, chosen: Option) -> str:
+    """Why another one is not chosen."""
+    if option.obstacle:
+        return option.obstacle
+    return "more heat" if option.heat - chosen.heat > SAME_HEAT else "equal heat"

@@ -176,6 +176,9 @@ class ThreeParts:
         """Every setting within the ranges with one part at a limit (none of it, where it has no limit)."""
         capacitors, coils = self.limits()
         candidates: list[Sizes] = []
+        if abs(self.load - self.target) <= NOTHING * abs(self.target):
+            nothing = np.asarray(0.0)  # where the quadratics would leave the root of a rounding error
+            candidates.append(Sizes(nothing, nothing, nothing))
         for limit in (each for each in capacitors if math.isfinite(each)):
             candidates += self.given_far(limit)
             candidates += [self._coil_for(np.asarray(far), np.asarray(limit)) for far in self._far_for_near(limit)]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from bouncesim.errors import Problem, ScenarioError
-from bouncesim.exact.matching.choice import Option, best, options, reason_for, shown, why_none
+from bouncesim.exact.matching.choice import Option, best, options, reason_against, reason_for, shown, why_none
 from bouncesim.exact.matching.l_sections import takes_power
 from bouncesim.exact.parts import input_impedance, path_chains
 from bouncesim.exact.solve import solve
@@ -72,8 +72,8 @@ def settings(scenario: Scenario) -> tuple[TunerSettings, ...]:
     found = []
     for task in reversed(tasks):
         every = options(task.tuner, task.target_ohm, task.load_ohm, frequency)
-        reason = reason_for(every[0], every[1:], task.tuner.kind)
-        judged = [(option, reason if n == 0 else option.obstacle or "more heat than the chosen one") for n, option in enumerate(every)]
+        reason = reason_for(every[0], every[1:], task.tuner)
+        judged = [(every[0], reason), *((option, reason_against(option, every[0])) for option in every[1:])]
         tried = tuple(_tried(resolved, task, option, why, option is every[0]) for option, why in judged)
         found.append(TunerSettings(task.tuner.name, task.tuner.shape, task.load_ohm, task.target_ohm, tried))
     return tuple(found)
