@@ -94,28 +94,41 @@ def judge(runs: list[Simulation], exact: Readings) -> Verdict:
 
 
 def _scales(exact: Readings) -> dict[str, float]:
-    """What a relative error of the waves amounts to in each reading; infinite where a reading has no digits.
+    """What a relative error of the largest wave about amounts to in each reading; infinite where a reading has no digits.
 
-    Mostly that is the reading itself, but for powers the largest power about, for the parts of an impedance its size, for an SWR its slope
-    against the reflection, for decibels those of an error of the largest power in what the line passes on.
+    For powers that is the largest power; for decibels the largest power in what the line passes on. Elsewhere the reading itself (for the
+    parts of an impedance its size, for an SWR its slope against the reflection), as many times more as the largest wave exceeds the local.
     """
     flat = exact.flatten()
     largest = max(abs(value) for name, value in flat.items() if name.endswith("_w") and math.isfinite(value))
+    local = _local_powers(exact)
     scales = {}
     for name, value in flat.items():
         part, field = name.split(".")[:2]
+        times = math.sqrt(largest / local[part]) if local[part] > 0 else math.inf
         if name.endswith("_w"):
             scales[name] = largest if math.isfinite(value) else math.inf
         elif name.endswith((".real", ".imag")):
-            scales[name] = abs(exact.transmitter.impedance_ohm)
+            scales[name] = abs(exact.transmitter.impedance_ohm) * times
         elif field == "loss_db":
             passed = flat[f"{part}.power_out_w"]
             scales[name] = DB_OF_A_RATIO * largest / passed if passed > NOTHING * largest else math.inf
         elif "swr" in field:
-            scales[name] = (1 + min(value, BOUNDLESS) ** 2) / 2
+            scales[name] = (1 + min(value, BOUNDLESS) ** 2) / 2 * times
         else:
-            scales[name] = abs(value)
+            scales[name] = abs(value) * times
     return scales
+
+
+def _local_powers(exact: Readings) -> dict[str, float]:
+    """The size of the waves at each part, as a power: what travels forward there, or voltage times current."""
+    largest_line = max(line.forward_in_w for line in exact.lines)
+    powers = {line.name: min(line.forward_in_w, line.forward_out_w) for line in exact.lines}
+    powers |= {meter.name: meter.forward_w for meter in exact.meters}
+    powers |= {part.name: max(abs(part.power_in_w), NOTHING * largest_line) for part in exact.networks}
+    for name, place in (("transmitter", exact.transmitter), ("antenna", exact.antenna)):
+        powers[name] = place.voltage_v_rms * place.current_a_rms
+    return powers
 
 
 def _row(name: str, x: list[float], exact: float, scale: float, settling: float) -> VerdictRow:

@@ -127,11 +127,11 @@ def step_networks(v, i, matrices, groups, x, y, ports, states, signs):
 
 
 @compiled
-def watch(mode, v, v_old, i, bounds, coefficients, counts, dt, mid, largest, lock, y, lock_y, cosine, sine):
+def watch(mode, v, v_old, i, bounds, coefficients, counts, dt, mid, largest, lock, y, lock_y, cosine, sine, mean):
     """After a step: the largest |V| and |I| so far on every node, or the running sums of a lock-in at the carrier.
 
-    mid (2, K): V and I of every node at t_n+1/2. largest (2, K). lock (4, K): V cos, V sin, I cos, I sin. lock_y (2, Y): the same of the
-    network rows.
+    mid (2, K): V and I of every node at t_n+1/2. largest (2, K). lock (6, K): V cos, V sin, I cos, I sin, V mean, I mean. lock_y (2, Y):
+    cos and sin of the network rows.
     """
     for s in range(bounds.shape[0]):
         v0, i0, n = bounds[s, 0], bounds[s, 1], bounds[s, 2]
@@ -149,6 +149,7 @@ def watch(mode, v, v_old, i, bounds, coefficients, counts, dt, mid, largest, loc
             for k in range(v.size):
                 lock[2 * q, k] += cosine * mid[q, k]
                 lock[2 * q + 1, k] += sine * mid[q, k]
+                lock[4 + q, k] += mean * mid[q, k]
         for r in range(y.size):
             lock_y[0, r] += cosine * y[r]
             lock_y[1, r] += sine * y[r]
@@ -165,7 +166,7 @@ def march(steps, mode, dt, grid, nets, memory, drive, eyes):
     matrices, groups, x, y, ports, states, signs, weights, emf = nets
     line_memory, line_heat_j, books, scalars = memory
     s_now, s_mean, s_change, emf_energy = drive
-    mid, largest, lock, lock_y, cosine, sine = eyes
+    mid, largest, lock, lock_y, cosine, sine, mean = eyes
     for n in range(steps):
         if mode != BARE or n == steps - 1:
             v_old[:] = v
@@ -178,4 +179,4 @@ def march(steps, mode, dt, grid, nets, memory, drive, eyes):
         step_networks(v, i, matrices, groups, x, y, ports, states, signs)
         scalars[EMF_POWER] = s_mean[n] * y[emf[2]]
         if mode != BARE:
-            watch(mode, v, v_old, i, bounds, coefficients, branches[0], dt, mid, largest, lock, y, lock_y, cosine[n], sine[n])
+            watch(mode, v, v_old, i, bounds, coefficients, branches[0], dt, mid, largest, lock, y, lock_y, cosine[n], sine[n], mean[n])

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bouncesim.march.loop import LARGEST
-from bouncesim.march.stepper import Stepper
+from bouncesim.march.stepper import Stepper, Taper
 
 Array = NDArray[np.floating]
 
@@ -35,13 +35,13 @@ class Recorder:
         self.stored: list[float] = []
         self.booked: list[int] = []  # how many entries the stepper's books had
 
-    def advance(self, steps: int, mode: int, taper: tuple[NDArray[np.float64], NDArray[np.float64]] | None) -> None:
+    def advance(self, steps: int, mode: int, taper: Taper | None) -> None:
         """Take `steps` steps, stopping where snapshots are due. Raises Diverged."""
         done = 0
         while done < steps:
             due = self.stride - self.stepper.step % self.stride if len(self.shots) < self.room else steps
             count = min(due, steps - done)
-            part = (taper[0][done : done + count], taper[1][done : done + count]) if taper is not None else None
+            part = tuple(weights[done : done + count] for weights in taper) if taper is not None else None
             self.stepper.advance(count, mode | LARGEST, part)
             done += count
             if self.stepper.step % self.stride == 0 and len(self.shots) < self.room:

@@ -5,6 +5,10 @@ at other frequencies, which leak into short plain windows. Windows stand one rou
 least 8): between two echoes the ends stand still, and a rule that looks sooner stops with nothing in the antenna. With d the relative
 change from window to window and r the worst of the last three ratios of d, what is still to come is at most about d r/(1 - r), the rest
 of a geometric series.
+
+One thing would escape: a direct current that dies away very slowly (an antenna or a stub that is a short circuit to it). A constant one
+leaves the lock-in alone, but a slope leaks into it, the same in every window and so without any change d. So the change of the mean from
+window to window is watched too, and what a slope of that size leaks counts as still to come.
 """
 
 from __future__ import annotations
@@ -13,13 +17,14 @@ import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bouncesim.errors import NotSettled
 from bouncesim.march.loop import LOCK_IN
-from bouncesim.march.stepper import Stepper
+from bouncesim.march.stepper import Stepper, Taper
 
 Phasors = NDArray[np.complex128]
 
@@ -27,8 +32,9 @@ WINDOW_PERIODS = 8
 RATIOS = 3
 STANDSTILL = 1e-13  # a change this small, twice, is rounding
 MOST_PERIODS = 20_000
+SLOPE_LEAK = 6.32e-4  # what the lock-in makes of a slope of 1 a window: the tapered sum of a ramp, computed
 
-Advance = Callable[[int, int, "tuple[NDArray[np.float64], NDArray[np.float64]] | None"], None]
+Advance = Callable[[int, int, Taper | None], None]
 Progress = Callable[[int, int], None]
 
 
@@ -43,32 +49,49 @@ class Steady:
     estimate: float
 
 
-def taper(first: int, points: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Hann-tapered cosine and sine, (8 points,) each, for samples at half steps from step `first`; scaled so that sums are peak values."""
+@dataclass(frozen=True)
+class Window:
+    """One lock-in: phasors of V and I of every node (K,) and of the rows (Y,), and the mean V and I of every node (K,)."""
+
+    voltage: Phasors
+    current: Phasors
+    rows: Phasors
+    mean_voltage: NDArray[np.float64]
+    mean_current: NDArray[np.float64]
+
+
+def taper(first: int, points: int) -> Taper:
+    """Hann-tapered cosine, sine and constant, (8 points,) each, for samples at half steps from step `first`; scaled so that sums are peak
+    values, and a mean."""
     count = WINDOW_PERIODS * points
     hann = 1 - np.cos(2 * np.pi * (np.arange(count) + 0.5) / count)
     turns = 2 * np.pi * (((first + np.arange(count)) % points) + 0.5) / points
-    return 2 / count * hann * np.cos(turns), -2 / count * hann * np.sin(turns)
+    return 2 / count * hann * np.cos(turns), -2 / count * hann * np.sin(turns), hann / count
 
 
-def lock_in(stepper: Stepper, points: int, advance: Advance) -> tuple[Phasors, Phasors, Phasors]:
-    """Run one window and return the phasors of V, I (K,) and of the rows (Y,)."""
+def lock_in(stepper: Stepper, points: int, advance: Advance) -> Window:
+    """Run one window."""
     stepper.lock[:] = 0.0
     stepper.lock_y[:] = 0.0
     advance(WINDOW_PERIODS * points, LOCK_IN, taper(stepper.step, points))
     lock, rows = stepper.lock, stepper.lock_y
-    return lock[0] + 1j * lock[1], lock[2] + 1j * lock[3], rows[0] + 1j * rows[1]
+    return Window(lock[0] + 1j * lock[1], lock[2] + 1j * lock[3], rows[0] + 1j * rows[1], lock[4].copy(), lock[5].copy())
 
 
-def change(stepper: Stepper, new: tuple[Phasors, Phasors, Phasors], old: tuple[Phasors, Phasors, Phasors]) -> float:
-    """The largest relative change over all nodes of all lines; current counts as sqrt(L/C) I."""
-    worst = 0.0
+def change(stepper: Stepper, new: Window, old: Window) -> tuple[float, float]:
+    """The largest relative change of phasors, and of means, over all nodes of all lines; current counts as sqrt(L/C) I."""
+    moved = drift = 0.0
     for s, section in enumerate(stepper.plan.sections):
         nodes, z = stepper.nodes_of(s), section.reference_ohm
-        size = max(np.abs(new[0][nodes]).max(), z * np.abs(new[1][nodes]).max())
-        moved = max(np.abs(new[0] - old[0])[nodes].max(), z * np.abs(new[1] - old[1])[nodes].max())
-        worst = max(worst, float(moved / size) if size > 0 else 0.0)
-    return worst
+
+        def largest(voltage: NDArray[Any], current: NDArray[Any], nodes: slice = nodes, z: float = z) -> float:
+            return max(float(np.abs(voltage[nodes]).max()), z * float(np.abs(current[nodes]).max()))
+
+        size = largest(new.voltage, new.current)
+        if size > 0:
+            moved = max(moved, largest(new.voltage - old.voltage, new.current - old.current) / size)
+            drift = max(drift, largest(new.mean_voltage - old.mean_voltage, new.mean_current - old.mean_current) / size)
+    return moved, drift
 
 
 class Rule:
@@ -77,9 +100,13 @@ class Rule:
     def __init__(self, tolerance: float) -> None:
         self.tolerance = tolerance
         self.changes: list[float] = []
+        self.leak = 0.0
 
     def estimate(self) -> float:
         """What is still to come, relative; infinite while nothing can be said."""
+        return max(self._series(), self.leak)
+
+    def _series(self) -> float:
         d = self.changes
         if len(d) >= 2 and max(d[-2:]) < STANDSTILL:
             return max(d[-2:])
@@ -91,11 +118,12 @@ class Rule:
         ratio = max(b / a for a, b in itertools.pairwise(recent))
         return d[-1] * ratio / (1 - ratio) if ratio < 1 else math.inf
 
-    def at_rest(self, moved: float) -> bool:
-        """Take the next change; True when the station is at rest."""
+    def at_rest(self, moved: float, drift: float) -> bool:
+        """Take the next changes of phasors and of means; True when the station is at rest."""
         self.changes.append(moved)
-        estimate = self.estimate()
-        return estimate < self.tolerance or (len(self.changes) >= 2 and max(self.changes[-2:]) < STANDSTILL)
+        self.leak = SLOPE_LEAK * drift
+        standstill = len(self.changes) >= 2 and max(self.changes[-2:]) < STANDSTILL
+        return self.estimate() < self.tolerance or (standstill and self.leak < self.tolerance)
 
 
 def settle(
@@ -120,13 +148,13 @@ def settle(
     while (stepper.step - first) / points < MOST_PERIODS:
         advance(pause * points, 0, None)
         new = lock_in(stepper, points, advance)
-        moved = change(stepper, new, old)
-        done = rule.at_rest(moved)
+        moved, drift = change(stepper, new, old)
+        done = rule.at_rest(moved, drift)
         if progress:
             reach = math.log(max(moved, tolerance)) / math.log(tolerance)
             progress(round(100 * min(max(reach, 0.0), 1.0)), 100)
         if done:
-            return Steady(*new, periods=round(stepper.step / points), estimate=rule.estimate())
+            return Steady(new.voltage, new.current, new.rows, periods=round(stepper.step / points), estimate=rule.estimate())
         old = new
     raise NotSettled(
         f"after {MOST_PERIODS:,} carrier periods at full power the station still changed by {rule.changes[-1]:.1e} from one window to "

@@ -23,6 +23,7 @@ from bouncesim.march.transmitter import Drive
 from bouncesim.march.wideband import branch_row, correct_ends
 
 Array = NDArray[np.float64]
+Taper = tuple[Array, ...]
 
 WORST_RESIDUAL = 1e-9  # above this the run stops
 CHUNK = 4096  # steps a call: short sums lose nothing, and a broken run is noticed soon
@@ -74,7 +75,7 @@ class Stepper:
         self.coefficients = np.array([section.coefficients(self.dt) for section in self.plan.sections])
         self.branches = self._place_branches(int(v0[-1]), int(i0[-1]))
         self.v, self.v_old, self.i = np.zeros(v0[-1]), np.zeros(v0[-1]), np.zeros(i0[-1])
-        self.mid, self.largest, self.lock = np.zeros((2, v0[-1])), np.zeros((2, v0[-1])), np.zeros((4, v0[-1]))
+        self.mid, self.largest, self.lock = np.zeros((2, v0[-1])), np.zeros((2, v0[-1])), np.zeros((6, v0[-1]))
 
     def _place_branches(self, nodes: int, cells: int) -> tuple[Any, ...]:
         """Rows and states of the branches of wideband lines, in the shapes of loop.wide_line; empty where there are none."""
@@ -175,21 +176,22 @@ class Stepper:
         whole = self.drive.samples(self.step, count + 1, half=False)
         return whole[:-1], 0.5 * (whole[1:] + whole[:-1]), np.diff(whole) / self.dt, self.discrete[0].emf_energy
 
-    def arguments(self, count: int, mode: int, taper: tuple[Array, Array] | None = None) -> tuple[Any, ...]:
+    def arguments(self, count: int, mode: int, taper: Taper | None = None) -> tuple[Any, ...]:
         """What the compiled loop takes for the next `count` steps."""
-        cosine, sine = taper if taper is not None else (np.zeros(count), np.zeros(count))
+        if taper is None:
+            taper = (np.zeros(count),) * 3
         grid = (self.v, self.v_old, self.i, self.bounds, self.coefficients, self.branches)
         nets = (self.matrices, self.groups, self.x, self.y, self.ports, self.states, self.signs, self.weights, self.emf)
         memory = (self.memory, self.line_heat, self.books, self.scalars)
-        eyes = (self.mid, self.largest, self.lock, self.lock_y, cosine, sine)
+        eyes = (self.mid, self.largest, self.lock, self.lock_y, *taper)
         return count, mode, self.dt, grid, nets, memory, self._drive(count), eyes
 
-    def advance(self, steps: int, mode: int = BARE, taper: tuple[Array, Array] | None = None) -> None:
-        """Take `steps` steps, watching what `mode` says; taper: weights (steps,) of cosine and sine for LOCK_IN. Raises Diverged."""
+    def advance(self, steps: int, mode: int = BARE, taper: Taper | None = None) -> None:
+        """Take `steps` steps, watching what `mode` says; taper: weights (steps,) of cosine, sine and mean for LOCK_IN. Raises Diverged."""
         done = 0
         while done < steps:
             count = min(CHUNK, steps - done)
-            part = (taper[0][done : done + count], taper[1][done : done + count]) if taper is not None else None
+            part = tuple(weights[done : done + count] for weights in taper) if taper is not None else None
             self.line_heat[:] = 0.0
             self.books[:] = 0.0
             self.scalars[EMF_J] = 0.0
