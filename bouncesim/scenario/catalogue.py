@@ -55,7 +55,8 @@ class LineType:
     def loss_parts_db_per_m(self, frequency_hz: float) -> tuple[float, float]:
         """Matched loss in the conductors and in the dielectric, dB/m."""
         f = frequency_hz / 1e6
-        return (self.constant_db_per_100m + self.conductor_db_per_100m * math.sqrt(f)) * PER_100_M, self.dielectric_db_per_100m * f * PER_100_M
+        conductor = self.constant_db_per_100m + self.conductor_db_per_100m * math.sqrt(f)
+        return conductor * PER_100_M, self.dielectric_db_per_100m * f * PER_100_M
 
     def loss_db_per_m(self, frequency_hz: float) -> float:
         """Matched loss, dB/m."""

@@ -78,7 +78,7 @@ def test_the_same_station_with_and_without_a_tuner() -> None:
 
 
 def test_every_key_of_the_starter_works_when_its_remark_is_lifted() -> None:
-    """The parts that are remarked out in the starter are read as they stand."""
+    """The parts that are remarked out in the starter are read as they stand, and the station is one that can be solved."""
     network = STARTER[STARTER.index("# [[path]]") : STARTER.index('[[path]]\npart = "line"')]
     lifted = STARTER.replace(network, "\n".join(line.removeprefix("# ") for line in network.splitlines()) + "\n")
     constants = [line for line in STARTER.splitlines() if line.startswith("# ") and line.endswith('/m"')]
@@ -89,8 +89,10 @@ def test_every_key_of_the_starter_works_when_its_remark_is_lifted() -> None:
         start = lifted.index("\n" + key, lifted.index('name = "feed line"')) + 1
         lifted = lifted[:start] + "# " + lifted[start:]
     station = parse_scenario(lifted)
-    assert [part.part for part in station.path] == ["meter", "tuner", "network", "line"]
+    assert [part.part for part in station.path] == ["meter", "tuner", "network", "transformer", "stub", "line"]
     assert station.lines[0].inductance_h_per_m == 250e-9
+    assert station.all_lines[0].type == "rg58c"
+    assert solved(station).transmitter.swr < 1.01
 
 
 @pytest.mark.parametrize("path", [*PATHS, None], ids=lambda path: path.stem if path else "starter")
