@@ -3,7 +3,7 @@
 from bouncesim.exact.matching.l_sections import LSection, l_sections, pi_section, t_section
 from bouncesim.exact.matching.stubs import StubSection, stub_sections
 from bouncesim.exact.matching.three_parts import Ranges, ThreeParts
-from bouncesim.exact.matching.tuner import Setting, TunerSettings, set_tuner, settings
+from bouncesim.exact.matching.tuner import Setting, TunerSettings, impedance_seen, set_tuner, settings, suggestions
 
 __all__ = [
     "LSection",
@@ -12,10 +12,12 @@ __all__ = [
     "StubSection",
     "ThreeParts",
     "TunerSettings",
+    "impedance_seen",
     "l_sections",
     "pi_section",
     "set_tuner",
     "settings",
     "stub_sections",
+    "suggestions",
     "t_section",
 ]

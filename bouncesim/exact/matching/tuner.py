@@ -8,6 +8,7 @@ then the impedance that these turn into the wanted one.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -17,6 +18,7 @@ from bouncesim.exact.matching.l_sections import takes_power
 from bouncesim.exact.parts import input_impedance, path_chains
 from bouncesim.exact.solve import solve
 from bouncesim.scenario import Element, Line, Network, Part, Scenario, Tuner
+from bouncesim.scenario.model import flat_parts
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,21 @@ def settings(scenario: Scenario) -> tuple[TunerSettings, ...]:
         tried = tuple(_tried(resolved, task, option, why, option is every[0]) for option, why in judged)
         found.append(TunerSettings(task.tuner.name, task.tuner.shape, task.load_ohm, task.target_ohm, tried))
     return tuple(found)
+
+
+def suggestions(scenario: Scenario, coil_q: float, capacitor_q: float) -> tuple[TunerSettings, ...]:
+    """What an L, a pi and a T of parts with this Q would do right behind the transmitter. ScenarioError as for `set_tuner`."""
+    name = "tuner"
+    while any(part.name == name for part in flat_parts(scenario.path)):
+        name = f"added {name}"
+    shapes: tuple[Literal["L", "pi", "T"], ...] = ("L", "pi", "T")
+    tuners = [Tuner(name=name, shape=shape, coil_q=coil_q, capacitor_q=capacitor_q) for shape in shapes]
+    return tuple(settings(scenario.model_copy(update={"path": (tuner, *scenario.path)}))[0] for tuner in tuners)
+
+
+def impedance_seen(scenario: Scenario) -> complex:
+    """What the transmitter of a scenario without a tuner sees, ohm."""
+    return input_impedance(path_chains(scenario.path, scenario.transmitter.frequency_hz), scenario.antenna.impedance_ohm)
 
 
 def _resolved(scenario: Scenario) -> tuple[Scenario, list[_Task]]:
