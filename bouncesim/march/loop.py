@@ -130,8 +130,8 @@ def step_networks(v, i, matrices, groups, x, y, ports, states, signs):
 def watch(mode, v, v_old, i, bounds, coefficients, counts, dt, mid, largest, lock, y, lock_y, cosine, sine, mean):
     """After a step: the largest |V| and |I| so far on every node, or the running sums of a lock-in at the carrier.
 
-    mid (2, K): V and I of every node at t_n+1/2. largest (2, K). lock (6, K): V cos, V sin, I cos, I sin, V mean, I mean. lock_y (2, Y):
-    cos and sin of the network rows.
+    mid (2, K): V and I of every node at t_n+1/2. largest (2, K). lock (6, K): V cos, V sin, I cos, I sin, V mean, I mean. lock_y (3, Y):
+    cos, sin and mean of the network rows.
     """
     for s in range(bounds.shape[0]):
         v0, i0, n = bounds[s, 0], bounds[s, 1], bounds[s, 2]
@@ -153,6 +153,7 @@ def watch(mode, v, v_old, i, bounds, coefficients, counts, dt, mid, largest, loc
         for r in range(y.size):
             lock_y[0, r] += cosine * y[r]
             lock_y[1, r] += sine * y[r]
+            lock_y[2, r] += mean * y[r]
 
 
 @compiled

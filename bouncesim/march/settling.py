@@ -51,13 +51,14 @@ class Steady:
 
 @dataclass(frozen=True)
 class Window:
-    """One lock-in: phasors of V and I of every node (K,) and of the rows (Y,), and the mean V and I of every node (K,)."""
+    """One lock-in: phasors of V and I of every node (K,) and of the rows (Y,), and the means of all of these."""
 
     voltage: Phasors
     current: Phasors
     rows: Phasors
     mean_voltage: NDArray[np.float64]
     mean_current: NDArray[np.float64]
+    mean_rows: NDArray[np.float64]
 
 
 def taper(first: int, points: int) -> Taper:
@@ -75,22 +76,33 @@ def lock_in(stepper: Stepper, points: int, advance: Advance) -> Window:
     stepper.lock_y[:] = 0.0
     advance(WINDOW_PERIODS * points, LOCK_IN, taper(stepper.step, points))
     lock, rows = stepper.lock, stepper.lock_y
-    return Window(lock[0] + 1j * lock[1], lock[2] + 1j * lock[3], rows[0] + 1j * rows[1], lock[4].copy(), lock[5].copy())
+    return Window(lock[0] + 1j * lock[1], lock[2] + 1j * lock[3], rows[0] + 1j * rows[1], lock[4].copy(), lock[5].copy(), rows[2].copy())
 
 
 def change(stepper: Stepper, new: Window, old: Window) -> tuple[float, float]:
-    """The largest relative change of phasors, and of means, over all nodes of all lines; current counts as sqrt(L/C) I."""
+    """The largest relative change of phasors, and of means, over all nodes of all lines and all gauges; current counts as sqrt(L/C) I.
+
+    The gauges add what no line sees, such as a current that goes round between the source and a coil in front of the first line.
+    """
     moved = drift = 0.0
-    for s, section in enumerate(stepper.plan.sections):
-        nodes, z = stepper.nodes_of(s), section.reference_ohm
 
-        def largest(voltage: NDArray[Any], current: NDArray[Any], nodes: slice = nodes, z: float = z) -> float:
-            return max(float(np.abs(voltage[nodes]).max()), z * float(np.abs(current[nodes]).max()))
-
-        size = largest(new.voltage, new.current)
+    def compare(size: float, phasors: float, means: float) -> None:
+        nonlocal moved, drift
         if size > 0:
-            moved = max(moved, largest(new.voltage - old.voltage, new.current - old.current) / size)
-            drift = max(drift, largest(new.mean_voltage - old.mean_voltage, new.mean_current - old.mean_current) / size)
+            moved, drift = max(moved, phasors / size), max(drift, means / size)
+
+    def largest(voltage: NDArray[Any], current: NDArray[Any], reference: float) -> float:
+        return max(float(np.abs(voltage).max()), reference * float(np.abs(current).max()))
+
+    for s, section in enumerate(stepper.plan.sections):
+        at, z = stepper.nodes_of(s), section.reference_ohm
+        compare(
+            largest(new.voltage[at], new.current[at], z),
+            largest(new.voltage[at] - old.voltage[at], new.current[at] - old.current[at], z),
+            largest(new.mean_voltage[at] - old.mean_voltage[at], new.mean_current[at] - old.mean_current[at], z),
+        )
+    rows = [row + wave for row in stepper.rows.gauges.values() for wave in (0, 1)]
+    compare(*(float(np.abs(x[rows]).max()) for x in (new.rows, new.rows - old.rows, new.mean_rows - old.mean_rows)))
     return moved, drift
 
 

@@ -164,7 +164,7 @@ class Stepper:
             self.weights[0, row] = 1
             self.weights[1, row] = owner == SOURCE
         self.memory, self.line_heat = np.zeros((len(self.bounds), 4)), np.zeros(len(self.bounds))
-        self.books, self.scalars, self.lock_y = np.zeros(self.rows.count), np.zeros(6), np.zeros((2, self.rows.count))
+        self.books, self.scalars, self.lock_y = np.zeros(self.rows.count), np.zeros(6), np.zeros((3, self.rows.count))
         self.emf_j: list[float] = []
         self.row_j: list[Array] = []
         self.line_j: list[Array] = []
