@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from bouncesim.account.readings import Readings
 from bouncesim.account.run import Stress
 from bouncesim.quantity import show
+from bouncesim.scenario import Scenario
 
 # Where to start speaking, not where danger starts: common practice, no source.
 VOLTAGE_V_PEAK = 50.0
@@ -33,4 +35,15 @@ def cautions(readings: Readings, stresses: Sequence[Stress] = ()) -> list[str]:
             "Field exposure depends on duty, averaging, gain and distance, none of which is simulated here: follow the rules of your "
             "country."
         )
+    return found
+
+
+def line_notes(scenario: Scenario, readings: Readings) -> list[str]:
+    """What to know of each line's figures at the carrier, and where it works above its rated voltage."""
+    frequency = scenario.transmitter.frequency_hz
+    found = [f"{line.name}: {note}." for line in scenario.all_lines for note in line.notes(frequency)]
+    for line, reading in zip(scenario.all_lines, readings.lines, strict=True):
+        rated, carries = line.working_voltage_v_rms, reading.largest_v_peak / math.sqrt(2)
+        if rated is not None and carries > rated:
+            found.append(f"{line.name}: it carries {show(carries, 'V')} rms, above its working voltage of {show(rated, 'V')}.")
     return found

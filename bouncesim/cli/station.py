@@ -10,7 +10,7 @@ from bouncesim import perform
 from bouncesim.account.plain import to_plain
 from bouncesim.account.readings import Readings
 from bouncesim.account.run import Run
-from bouncesim.cli.cautions import cautions
+from bouncesim.cli.cautions import cautions, line_notes
 from bouncesim.cli.terminal import progress
 from bouncesim.compare.claims import ClaimVerdict, judge
 from bouncesim.scenario import Network, Scenario
@@ -66,5 +66,6 @@ def plain_station(station: Station) -> dict[str, Any]:
         "ledger": to_plain(run.ledger),
         "stresses": to_plain(run.stresses),
         "moments_s": to_plain(run.moments),
+        "notes": line_notes(run.scenario, run.readings),
         "cautions": cautions(run.readings, run.stresses),
     }

@@ -7,7 +7,7 @@ from rich.table import Table
 
 from bouncesim.account.readings import Echoes, Readings
 from bouncesim.account.verdict import Verdict
-from bouncesim.cli.cautions import cautions
+from bouncesim.cli.cautions import cautions, line_notes
 from bouncesim.cli.station import Station
 from bouncesim.cli.terminal import table
 from bouncesim.cli.text import clean, difference, number, says_something, split_quantity, within
@@ -35,6 +35,8 @@ def print_station(console: Console, station: Station, verdict: Verdict | None = 
         console.print(range_table(station))
     if station.claims:
         console.print(claims_table(station))
+    for note in line_notes(run.scenario, run.readings):
+        console.print("Note:", clean(note))
     for caution in cautions(run.readings, run.stresses):
         console.print("Caution:", caution)
 
