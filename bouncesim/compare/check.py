@@ -14,18 +14,21 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bouncesim import perform
-from bouncesim.account.readings import Readings
+from bouncesim.account.readings import Readings, swr_of
 from bouncesim.account.verdict import Verdict, VerdictRow
+from bouncesim.march.outcome import far_end
 from bouncesim.march.simulation import Simulation, simulate_steady
 from bouncesim.scenario import Scenario
 from bouncesim.scenario.wideband import fit_error
 
 Progress = Callable[[int, int], None]
+Number = TypeVar("Number", float, complex)
 
 REFINEMENTS = (1, 2, 4)
 LEAST_ORDER = 1.95
@@ -88,6 +91,8 @@ def judge(runs: list[Simulation], exact: Readings) -> Verdict:
         x = [flat[name] for flat in flats]
         if field in PLACES:
             rows.append(_place(name, x, value, runs))
+        elif "swr" in field:
+            rows.append(_swr_row(name, runs, value, scales[name], settling))
         else:
             rows.append(_row(name, x, value, scales[name], settling))
     orders = [row.order for row in rows if row.order is not None]
@@ -139,29 +144,50 @@ def _local_powers(exact: Readings) -> dict[str, float]:
 
 
 def _row(name: str, x: list[float], exact: float, scale: float, settling: float) -> VerdictRow:
-    field = name.split(".")[1]
-    if "swr" in field and max(exact, x[-1]) > BOUNDLESS:
-        return VerdictRow(name, x[-1], 0.0, exact, None, min(exact, x[-1]) > BOUNDLESS)
-    a2, a3 = x[1] + (x[1] - x[0]) / 3, x[2] + (x[2] - x[1]) / 3
-    best = a3 + (a3 - a2) / 15
+    a3, best = _extrapolate(x)
     bar = abs(best - a3) + scale * (SETTLING * settling + ROUNDING)
-    if field in INTERPOLATED:
+    if name.split(".")[1] in INTERPOLATED:
         bar *= 2
     order = _order(x, a3, best, scale)
-    if "swr" in field and abs(x[0] - x[1]) > (best - 1) / 2:
-        # The size of a reflection is no series in h^2 where the grid's own reflection exceeds it; what the last refinement moved bounds it.
-        bar, order = max(bar, abs(x[2] - x[1])), None
     holds = abs(best - exact) <= bar and (order is None or order >= LEAST_ORDER)
     return VerdictRow(name, best, bar, exact, order, holds)
 
 
-def _order(x: list[float], a3: float, best: float, scale: float) -> float | None:
+def _swr_row(name: str, runs: list[Simulation], exact: float, scale: float, settling: float) -> VerdictRow:
+    """By way of the complex reflection: its size alone is no series in h^2 where the grid's own reflection exceeds the true one."""
+    x = [_reflection(run, name) for run in runs]
+    a3, best = _extrapolate(x)
+    swr = swr_of(abs(best))
+    if max(exact, swr) > BOUNDLESS:
+        return VerdictRow(name, swr, 0.0, exact, None, min(exact, swr) > BOUNDLESS)
+    slope = (1 + swr) ** 2 / 2  # d SWR/d rho
+    bar = abs(best - a3) * slope + scale * (SETTLING * settling + ROUNDING)
+    order = _order(x, a3, best, scale / slope)
+    holds = abs(swr - exact) <= bar and (order is None or order >= LEAST_ORDER)
+    return VerdictRow(name, swr, bar, exact, order, holds)
+
+
+def _reflection(run: Simulation, name: str) -> complex:
+    """Reflected wave over forward wave at the gauge that an SWR is read from."""
+    part, field = name.split(".")
+    row = run.stepper.rows.gauges[far_end(part) if field == "swr_out" else part]
+    forward, reflected = (complex(wave) for wave in run.steady.rows[row : row + 2])
+    return reflected / forward if forward else complex(1.0)
+
+
+def _extrapolate(x: list[Number]) -> tuple[Number, Number]:
+    """A3 and B of three grids, coarse to fine."""
+    a2, a3 = x[1] + (x[1] - x[0]) / 3, x[2] + (x[2] - x[1]) / 3
+    return a3, a3 + (a3 - a2) / 15
+
+
+def _order(x: list[Number], a3: Number, best: Number, scale: float) -> float | None:
     """log2 of the ratio of successive changes, where the error left on the finest grid is worth judging."""
     first, second = x[1] - x[0], x[2] - x[1]
     left = abs(x[2] - best)
-    if left <= JUDGED_ABOVE * scale or abs(best - a3) > SERIES * left or first * second <= 0:
+    if left <= JUDGED_ABOVE * scale or abs(best - a3) > SERIES * left or (first * second.conjugate()).real <= 0:
         return None
-    return math.log2(first / second)
+    return math.log2(abs(first) / abs(second))
 
 
 def _place(name: str, x: list[float], exact: float, runs: list[Simulation]) -> VerdictRow:
