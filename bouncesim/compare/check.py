@@ -108,11 +108,13 @@ def judge(runs: list[Simulation], exact: Readings) -> Verdict:
 def _scales(exact: Readings) -> dict[str, float]:
     """What a relative error of the largest wave about amounts to in each reading; infinite where a reading has no digits.
 
-    For powers that is the largest power; for decibels the largest power in what the line passes on. Elsewhere the reading itself (for the
-    parts of an impedance its size, for an SWR its slope against the reflection), as many times more as the largest wave exceeds the local.
+    For powers that is the largest power, or voltage times current; for decibels the same in what the line passes on. Elsewhere the reading
+    itself (for the parts of an impedance its size, for an SWR its slope against the reflection), as many times more as the largest wave
+    exceeds the local.
     """
     flat = exact.flatten()
-    largest = max(abs(value) for name, value in flat.items() if name.endswith("_w") and math.isfinite(value))
+    powers = [abs(value) for name, value in flat.items() if name.endswith("_w") and math.isfinite(value)]
+    largest = max(*powers, *(place.voltage_v_rms * place.current_a_rms for place in (exact.transmitter, exact.antenna)))
     local = _local_powers(exact)
     scales = {}
     for name, value in flat.items():
