@@ -8,9 +8,11 @@ import re
 from bouncesim.account.run import Run
 from bouncesim.account.verdict import Verdict
 from bouncesim.errors import Problem, ScenarioError
-from bouncesim.scenario.model import Line, Meter, Network
+from bouncesim.scenario.model import Line, Stub, Transformer
+from bouncesim.show.books import items
 from bouncesim.show.live import Live
 from bouncesim.show.numbers import impedance, plain, rated, ratio, reading, slowed, unit_of
+from bouncesim.show.signs import stub_end, stub_length, turns
 from bouncesim.show.story import Shot, Story
 
 NUMBER = re.compile(r"\$\{([^{}$]*)\}")
@@ -89,7 +91,11 @@ def station_words(run: Run) -> str:
             words.append(
                 f"the {part.name} ({plain(line.reference_ohm)} ohm, {plain(part.length_m)} m, SWR {ratio(line.swr_out)} at its far end)"
             )
-        elif isinstance(part, Meter | Network):
+        elif isinstance(part, Transformer):
+            words.append(f"the {part.name} ({turns(part.impedance_ratio)})")
+        elif isinstance(part, Stub):
+            words.append(f"the {part.name} ({', '.join(word for word in (stub_length(part), stub_end(part)) if word)}) branching off")
+        else:
             words.append(f"the {part.name}")
     return ", ".join(words) + f", and an antenna of {impedance(scenario.antenna.impedance_ohm)}"
 
@@ -112,11 +118,10 @@ def description(run: Run, story: Story, live: Live, verdict: Verdict | None) -> 
 def _state(live: Live, t: float, pace: str) -> list[str]:
     """Clock and account at t."""
     account = live.account(t)
-    heat = f"heat in the line {reading(account.line_heat, 'J')}"
-    if live.networks:
-        heat = f"heat in the tuner {reading(account.tuner_heat, 'J')}, {heat}"
+    shares, _ = items(live.kinds, account.heat, lambda labels: True)
+    heat = [f"{share.name} {reading(account.of(share.kinds), 'J')}" for share in shares if share.kinds[0] in account.heat]
     return [
         f"    {pace}. At the end, t = {reading(t, 's')}: {reading(account.left, 'J')} left the transmitter;",
-        f"    into the antenna {reading(account.antenna, 'J')} ({number('antenna.power_w', live, t)} now), {heat},",
+        f"    into the antenna {reading(account.antenna, 'J')} ({number('antenna.power_w', live, t)} now), {', '.join(heat)},",
         f"    stored {reading(account.stored, 'J')}.",
     ]

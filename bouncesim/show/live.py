@@ -6,9 +6,7 @@ grew in that period, so that the account closes as well as the run's own.
 
 from __future__ import annotations
 
-import dataclasses
 import math
-from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -17,23 +15,13 @@ from numpy.typing import NDArray
 from bouncesim.account.means import mean_power
 from bouncesim.account.readings import swr_of_powers
 from bouncesim.account.run import LineTrace, Run
-from bouncesim.scenario.model import Line, Meter, Network
+from bouncesim.scenario.model import Line, Meter
+from bouncesim.show.books import Account, heat_kinds
 
 Floats = NDArray[np.float64]
 
 SEEN = 2e-3  # share of the largest wave under which a wave counts as not there yet
 BLOCK = 512  # snapshots looked through at a time
-
-
-@dataclass(frozen=True)
-class Account:
-    """Joules so far; left = antenna + tuner heat + line heat + stored."""
-
-    left: float
-    antenna: float
-    tuner_heat: float  # in tuners and other networks
-    line_heat: float
-    stored: float
 
 
 class Live:
@@ -46,18 +34,19 @@ class Live:
         self.times = np.asarray(run.traces.time_s, dtype=np.float64)
         self.end = float(self.times[-1])
         self.lines = run.traces.lines
-        self.networks = tuple(part.name for part in run.scenario.path if isinstance(part, Network))
+        self.kinds = heat_kinds(run.scenario)
         self.line_names = tuple(part.name for part in run.scenario.path if isinstance(part, Line))
+        self.all_lines = tuple(line.name for line in run.scenario.all_lines)  # those inside stubs too
         self.meters = tuple(part.name for part in run.scenario.path if isinstance(part, Meter))
         self._final = run.readings.flatten()
         heat = self.traces.heat_j
         self._energies: dict[str, NDArray[np.floating]] = {
             "left": self.traces.left_transmitter_j,
             "antenna": self.traces.into_antenna_j,
-            "tuner_heat": sum((heat[name] for name in self.networks if name in heat), np.zeros(len(self.times))),
-            "line_heat": sum((heat[name] for name in self.line_names if name in heat), np.zeros(len(self.times))),
             "stored": self.traces.stored_j,
         }
+        for kind, names in self.kinds.items():
+            self._energies[kind] = sum((heat[name] for name in names if name in heat), np.zeros(len(self.times)))
         self._means = {item: mean_power(self.times, energy, self.period) for item, energy in self._energies.items()}
         self._heat_w = {name: mean_power(self.times, energy, self.period) for name, energy in heat.items()}
         self._ends = {trace.name: self._end_powers(trace) for trace in self.lines}
@@ -92,11 +81,15 @@ class Live:
     @lru_cache(maxsize=8)  # noqa: B019 - a Live dies with its film
     def account(self, t: float) -> Account:
         """The net energy account at t."""
-        return Account(**{field.name: self._energy(field.name, t) for field in dataclasses.fields(Account)})
+        return self._account({item: self._energy(item, t) for item in self._energies})
 
+    @lru_cache(maxsize=8)  # noqa: B019 - a Live dies with its film
     def flow(self, t: float) -> Account:
         """Watts: how fast each item of the account grows, mean over the last carrier period."""
-        return Account(**{field.name: self._at(self._means[field.name], t) for field in dataclasses.fields(Account)})
+        return self._account({item: self._at(mean, t) for item, mean in self._means.items()})
+
+    def _account(self, booked: dict[str, float]) -> Account:
+        return Account(booked["left"], booked["antenna"], booked["stored"], {kind: booked[kind] for kind in self.kinds})
 
     def powers(self, name: str, t: float, far: bool = False) -> tuple[float, float]:
         """Forward and reflected power (W) of the transmitter's terminals, a meter or a line's input; means over the last carrier period.
@@ -133,7 +126,7 @@ class Live:
             return self.antenna_power(t)
         part, _, field = name.rpartition(".")
         if part in self.traces.forward_w:
-            fields = self._line_fields(part, t) if part in self.line_names else _fields(*self.powers(part, t))
+            fields = self._line_fields(part, t) if part in self.all_lines else _fields(*self.powers(part, t))
             if field in fields:
                 return fields[field]
         if field == "heat_w" and part in self.traces.heat_j:
@@ -141,7 +134,10 @@ class Live:
         return self._final[name]
 
     def _line_fields(self, part: str, t: float) -> dict[str, float]:
-        ends = {"in": _fields(*self.powers(part, t)), "out": _fields(*self.powers(part, t, far=True))}
+        """Live at the near end, and for a line of the main path, of which there are waves, at the far end too."""
+        ends = {"in": _fields(*self.powers(part, t))}
+        if part in self._ends:
+            ends["out"] = _fields(*self.powers(part, t, far=True))
         found: dict[str, float] = {}
         for end, fields in ends.items():
             found |= {f"forward_{end}_w": fields["forward_w"], f"reflected_{end}_w": fields["reflected_w"]}
@@ -152,7 +148,7 @@ class Live:
         """Every path that `value` knows."""
         names = {"time", *self._final}
         for part in self.traces.forward_w:
-            names |= {f"{part}.{field}" for field in ("forward_w", "reflected_w", "swr")} if part not in self.line_names else set()
+            names |= {f"{part}.{field}" for field in ("forward_w", "reflected_w", "swr")} if part not in self.all_lines else set()
         return sorted(names)
 
     def largest_wave(self) -> float:

@@ -11,11 +11,13 @@ from bouncesim.scenario.model import Scenario
 from bouncesim.show.blit import WIDE, Frame, Pad, Region
 from bouncesim.show.captions import check_captions
 from bouncesim.show.card import Card
+from bouncesim.show.energy import Energy
 from bouncesim.show.fronts import Fronts
 from bouncesim.show.layout import ACCOUNT, CAPTION, CLOCK, EDGE, METERS, PLOT_TOP, TITLE_X, WAVE, lay_out
 from bouncesim.show.live import Live
+from bouncesim.show.meters import Meters
 from bouncesim.show.numbers import impedance, plain, rated, ratio, reading
-from bouncesim.show.panels import Caption, Clock, Energy, Meters
+from bouncesim.show.panels import Caption, Clock
 from bouncesim.show.station import Arrows, draw_station
 from bouncesim.show.story import CARD_S, CLOSING_S, Story, tell
 from bouncesim.show.text import fit
@@ -43,7 +45,7 @@ class Stage:
             pad.panel(*rect, palette.panel, palette.grid, CORNER)
         pad.panel(*CAPTION, palette.panel, palette.axis, CORNER)
         _heading(pad, run.scenario, run.readings.antenna.swr, palette)
-        draw_station(pad, self.track, self.live, palette)
+        draw_station(pad, self.track, palette)
         Clock(self.frame, self.story, palette)
         fronts = Fronts(self.track, self.live)
         self.waves = Waves(self.frame, self.track, fronts, self.live, self.story, palette)

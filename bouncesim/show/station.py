@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Hashable
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import pairwise
 
 import numpy as np
 
-from bouncesim.scenario.model import Element, Meter, Network
 from bouncesim.show.blit import Frame, Pad, Region
 from bouncesim.show.fronts import Fronts
 from bouncesim.show.layout import (
     EDGE,
-    ELEMENT,
     LABEL_LIVE,
     LABEL_TOP,
     PART_LABEL,
@@ -22,127 +22,39 @@ from bouncesim.show.layout import (
     RAIL_TOP,
     SECOND,
     WAVE,
-    Slot,
     Track,
-    network_width,
     place_labels,
 )
 from bouncesim.show.live import Floats, Live
-from bouncesim.show.numbers import impedance, plain, ratio
+from bouncesim.show.numbers import plain, ratio
 from bouncesim.show.story import Story
+from bouncesim.show.symbols import MID, WIRE, draw_symbol
 from bouncesim.show.text import shorten, width
 from bouncesim.show.theme import BODY, SMALL, Palette
 
-MID = (RAIL_TOP + RAIL_BOTTOM) / 2
-WIRE = 3.5
 THICKEST = 25.0  # px of the largest power arrow between the rails
 LEAST = 2e-3  # share of the largest power under which no arrow is drawn
+NO_WAVE = "no wave yet"
 LOSSY_DB = 0.05  # matched loss from which a section shows the SWR at both its ends
 
 
-def draw_station(pad: Pad, track: Track, live: Live, palette: Palette) -> None:
+def draw_station(pad: Pad, track: Track, palette: Palette) -> None:
     """What never changes: symbols, wires, rails, names."""
+    starts = [track.slots[0].x, *(span.x1 for span in track.spans)]
+    ends = [*(span.x0 for span in track.spans), track.slots[-1].x]
     for y in (RAIL_TOP, RAIL_BOTTOM):
-        pad.line([track.slots[0].x, track.x0], [y, y], palette.conductor, WIRE)
-        pad.line([track.x1, track.slots[-1].x], [y, y], palette.conductor, WIRE)
-    for span in track.spans:
-        for y in (RAIL_TOP, RAIL_BOTTOM):
+        for a, b in zip(starts, ends, strict=True):
+            pad.line([a, b], [y, y], palette.conductor, WIRE)
+        for span in track.spans:
             pad.line([span.x0, span.x1], [y, y], palette.conductor, RAIL, solid_capstyle="butt")
-    for span in track.spans[1:]:
-        for y in (RAIL_TOP, RAIL_BOTTOM):
-            pad.line([span.x0, span.x0], [y - 9, y + 9], palette.conductor, 3)
-    for slot in (*track.slots, *track.joints):
-        _symbol(pad, slot, palette)
+        for before, after in pairwise(track.spans):
+            for x in {before.x1, after.x0}:
+                pad.line([x, x], [y - 9, y + 9], palette.conductor, 3)
     for slot in track.slots:
+        draw_symbol(pad, slot, palette)
+        x, ha = slot.label_at
         for i, words in enumerate(slot.label):
-            pad.text(slot.x, PART_LABEL + i * SECOND, words, SMALL, palette.secondary, ha="center")
-    _joint_labels(pad, track, palette)
-    antenna = track.slots[-1]
-    pad.text(antenna.x, PART_LABEL + SECOND, impedance(live.run.scenario.antenna.impedance_ohm), SMALL, palette.secondary, ha="center")
-
-
-def _joint_labels(pad: Pad, track: Track, palette: Palette) -> None:
-    """Names of the parts between lines, where all of them fit under their places."""
-    names = [slot.label[0] for slot in track.joints]
-    placed = place_labels([slot.x for slot in track.joints], [width(name, SMALL) for name in names], track.x0, track.x1)
-    for name, x in zip(names, placed or [], strict=False):
-        pad.text(x, PART_LABEL, name, SMALL, palette.secondary, ha="center")
-
-
-def _symbol(pad: Pad, slot: Slot, palette: Palette) -> None:
-    if slot.what == "transmitter":
-        _stub(pad, slot.x, RAIL_TOP, MID - 34, palette)
-        _stub(pad, slot.x, MID + 34, RAIL_BOTTOM, palette)
-        pad.circle(slot.x, MID, 32, palette.panel, palette.conductor, WIRE)
-        u = np.linspace(-1, 1, 41)
-        pad.line(slot.x + 17 * u, MID - 11 * np.sin(np.pi * u), palette.text, WIRE)
-    elif slot.what == "antenna":
-        _stub(pad, slot.x, RAIL_TOP, MID - 25, palette)
-        _stub(pad, slot.x, MID + 25, RAIL_BOTTOM, palette)
-        pad.box(slot.x - 14, MID - 25, 28, 50, palette.panel, palette.conductor, WIRE)
-    elif isinstance(slot.what, Meter):
-        _meter(pad, slot.x, palette)
-    elif isinstance(slot.what, Network):
-        _network(pad, slot, slot.what, palette)
-
-
-def _stub(pad: Pad, x: float, y0: float, y1: float, palette: Palette) -> None:
-    pad.line([x, x], [y0, y1], palette.conductor, WIRE)
-
-
-def _meter(pad: Pad, x: float, palette: Palette) -> None:
-    """A box around both wires with a dial and its needle."""
-    pad.box(x - 30, RAIL_TOP - 13, 60, RAIL_BOTTOM - RAIL_TOP + 26, palette.panel, palette.conductor, WIRE)
-    angle = np.radians(np.linspace(215, 325, 25))
-    pad.line(x + 22 * np.cos(angle), MID + 14 + 24 * np.sin(angle), palette.text, WIRE)
-    pad.line([x, x + 11], [MID + 14, MID - 7], palette.text, WIRE)
-    pad.circle(x, MID + 14, 3, palette.text, palette.text, 1)
-
-
-def _network(pad: Pad, slot: Slot, network: Network, palette: Palette) -> None:
-    """A box around the wires with its elements in their order, series ones in the upper wire."""
-    joint = slot.w < 50
-    w = slot.w if joint else network_width(network)
-    top, height = RAIL_TOP - 22, RAIL_BOTTOM - RAIL_TOP + 36
-    pad.box(slot.x - w / 2, top, w, height, palette.panel, palette.secondary, 2, linestyle=(0, (4, 3)) if not joint else "solid")
-    if joint:
-        pad.line([slot.x - 12, slot.x, slot.x + 12], [MID + 12, MID - 12, MID + 12], palette.text, WIRE)
-        return
-    x = slot.x - ELEMENT * len(network.elements) / 2 + ELEMENT / 2
-    left, right = slot.x - w / 2, slot.x + w / 2
-    pad.line([left, right], [RAIL_BOTTOM, RAIL_BOTTOM], palette.conductor, WIRE)
-    wire_from = left
-    for element in network.elements:
-        if element.position == "series":
-            pad.line([wire_from, x - 21], [RAIL_TOP, RAIL_TOP], palette.conductor, WIRE)
-            _element(pad, element, x, RAIL_TOP, False, palette)
-            wire_from = x + 21
-        else:
-            _stub(pad, x, RAIL_TOP, MID - 21, palette)
-            _element(pad, element, x, MID, True, palette)
-            _stub(pad, x, MID + 21, RAIL_BOTTOM, palette)
-            for y in (RAIL_TOP, RAIL_BOTTOM):
-                pad.circle(x, y, 4, palette.conductor, palette.conductor, 1)
-        x += ELEMENT
-    pad.line([wire_from, right], [RAIL_TOP, RAIL_TOP], palette.conductor, WIRE)
-
-
-def _element(pad: Pad, element: Element, x: float, y: float, upright: bool, palette: Palette) -> None:
-    """A coil, a capacitor or a resistor 42 px long, along the wire."""
-
-    def put(along: object, across: object) -> None:
-        a, b = np.asarray(along, dtype=float), np.asarray(across, dtype=float)
-        pad.line(x + b if upright else x + a, y + a if upright else y - b, palette.text, WIRE)
-
-    if element.kind == "inductor":
-        u = np.linspace(0, 3 * np.pi, 61)
-        put(-21 + 42 * u / (3 * np.pi), 13 * np.abs(np.sin(u)))
-    elif element.kind == "capacitor":
-        for side in (-1, 1):
-            put([side * 21, side * 6], [0, 0])
-            put([side * 6, side * 6], [-16, 16])
-    else:
-        put([-21, -21, 21, 21, -21], [-9, 9, 9, -9, -9])
+            pad.text(x, PART_LABEL + i * SECOND, words, SMALL, palette.secondary, ha=ha)
 
 
 class Arrows:
@@ -159,8 +71,6 @@ class Arrows:
         pad = frame.add(region)
         self.forward = [pad.polygon(np.zeros((7, 2)), palette.forward) for _ in track.spans]
         self.reflected = [pad.polygon(np.zeros((7, 2)), palette.panel, palette.reflected, 2.5) for _ in track.spans]
-        for slot in track.joints:
-            _symbol(pad, slot, palette)
         self._labels(frame, palette)
 
     def _key(self, k: int) -> Hashable:
@@ -215,11 +125,14 @@ class Label:
 
 def swr_words(live: Live, name: str, t: float, in_full: bool) -> str:
     """ "SWR 7.40", or where loss makes it vary "SWR 2.02 at its start, 3.10 at its end"; if not `in_full`, "SWR 2.02 → 3.10"."""
-    near = ratio(live.swr(name, t))
+    near, far = live.swr(name, t), live.swr(name, t, far=True)
+    if in_full and math.isnan(near):
+        return NO_WAVE
     if not _lossy(live, name):
-        return f"SWR {near}"
-    far = ratio(live.swr(name, t, far=True))
-    return f"SWR {near} at its start, {far} at its end" if in_full else f"SWR {near} → {far}"
+        return f"SWR {ratio(near)}"
+    if in_full and math.isnan(far):
+        return f"SWR {ratio(near)} at its start"
+    return f"SWR {ratio(near)} at its start, {ratio(far)} at its end" if in_full else f"SWR {ratio(near)} → {ratio(far)}"
 
 
 def _lossy(live: Live, name: str) -> bool:
@@ -242,7 +155,7 @@ def section_labels(track: Track, live: Live) -> list[Label]:
                 )
                 before = "" if beside else f"{ohms} · "
                 loss = f" · {plain(line.matched_loss_db, 2)} dB" if _lossy(live, line.name) else ""
-                under = width(before + widest, SMALL)
+                under = max(width(before + widest, SMALL), width(NO_WAVE, SMALL))
                 name = f"{line.name} · {ohms}{loss}" if beside else shorten(line.name, max(under, span.x1 - span.x0), BODY)
                 middle = (span.x0 + span.x1) / 2
                 labels.append(Label(line.name, name, before, middle, max(width(name, BODY), under), middle))

@@ -11,13 +11,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bouncesim.account.run import Run
 from bouncesim.errors import Problem, ScenarioError
-from bouncesim.scenario.model import Beat
+from bouncesim.scenario.model import Beat, Line, Network
 
 Floats = NDArray[np.float64]
 
@@ -127,7 +128,8 @@ def default_beats(run: Run) -> tuple[Beat, ...]:
     reached, echo = moments.get("antenna reached", 0.0), moments.get("first echo", math.inf)
     settled = moments.get("settled", run.settling.settled_s)
     rise = run.scenario.keying.rise_s
-    tuned = any(getattr(part, "is_tuner", False) for part in run.scenario.path)
+    before_lines = takewhile(lambda part: not isinstance(part, Line), run.scenario.path)
+    tuned = any(isinstance(part, Network) and part.is_tuner for part in before_lines)
     back = "the tuner" if tuned else "the transmitter's end"
     plan: list[tuple[str | float, float, str]] = []
     if math.isfinite(echo) and rise < 4 * echo:

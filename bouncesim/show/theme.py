@@ -77,7 +77,7 @@ class Mark:
     width: float = 0.0
     dashes: tuple[float, float] | None = None
     arrow: int = 0  # +1 toward the antenna, -1 toward the transmitter, 0 none
-    hatch: str = ""  # "level", "upright", "crossed", "slanted" or plain
+    hatch: str = ""  # one of bars.WIDTHS, plain if empty
 
 
 MARKS = {
@@ -87,7 +87,11 @@ MARKS = {
     "largest": Mark(width=2.0, dashes=(1.0, 1.6)),
     "antenna": Mark(hatch="level"),
     "tuner heat": Mark(hatch="crossed"),
+    "network heat": Mark(hatch="grid"),
+    "transformer heat": Mark(hatch="dotted"),
+    "into the stub": Mark(hatch="backslanted"),
     "line heat": Mark(hatch="upright"),
+    "other heat": Mark(hatch="zigzag"),
     "stored": Mark(),
 }
 
@@ -98,3 +102,4 @@ HEADER = 28
 BODY = 26
 SMALL = 24
 CORNER = 18
+INSET = 26.0  # px from a panel's edge to its words

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Hashable
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from matplotlib.patheffects import withStroke
 from matplotlib.ticker import MaxNLocator
+from numpy.typing import ArrayLike
 
+from bouncesim.scenario.model import Stub
 from bouncesim.show.blit import Frame, Pad, Region
 from bouncesim.show.fronts import Fronts
 from bouncesim.show.layout import AXIS_LABEL, PLOT_BOTTOM, PLOT_TOP, TICK_LABEL, WAVE, Track
@@ -22,6 +26,8 @@ HEADROOM = 1.08
 SHORTENED_S = 1e-3  # a key that rises faster is said to be shortened: a real one takes about 5 ms (common practice, no source)
 HEAD = 17.0  # px, arrowheads
 HEADS_APART = 150.0  # px, least
+TICKS_APART = 100.0  # px, least, between two figures of the axis
+FRONT_WORDS = PLOT_BOTTOM - 12  # baseline of the words at the wavefront: gaps have their words at the top
 PLENTY = 110.0  # px of a wavelength under which lines get thinner
 
 
@@ -46,14 +52,15 @@ class Waves:
         nothing = np.zeros((3, 2))
         self.fill = [pad.polygon(nothing, palette.largest_fill) for _ in self.track.spans]
         upright: list[Any] = [([x, x, np.nan], [PLOT_TOP, PLOT_BOTTOM, np.nan]) for x, _ in self._x_ticks()]
-        level = [([self.track.x0, self.track.x1, np.nan], [y, y, np.nan]) for y, _ in self._y_ticks()]
+        level = [([span.x0, span.x1, np.nan], [y, y, np.nan]) for y, _ in self._y_ticks() for span in self.track.spans]
         grid_x, grid_y = np.concatenate(upright + level, axis=1)
         pad.line(grid_x, grid_y, palette.grid, 1.5)
-        pad.line([self.track.x0, self.track.x1], [self.middle, self.middle], palette.axis, 1.5)
+        for span in self.track.spans:
+            pad.line([span.x0, span.x1], [self.middle, self.middle], palette.axis, 1.5)
         dots = {"linestyle": (0, mark["largest"].dashes)}
         self.edges = [[pad.line([], [], palette.largest_edge, mark["largest"].width, **dots) for _ in (0, 1)] for _ in self.track.spans]
-        for span in self.track.spans[1:]:
-            pad.line([span.x0, span.x0], [PLOT_TOP, PLOT_BOTTOM], palette.axis, 2.5)
+        for x in self._breaks():
+            pad.line([x, x], [PLOT_TOP, PLOT_BOTTOM], palette.axis, 2.5)
         butt = {"solid_capstyle": "butt"}
         self.total = pad.line([], [], palette.total, mark["total"].width * thin, **butt)
         casing = (mark["forward"].width + 4) * thin
@@ -77,7 +84,12 @@ class Waves:
             for name, sign in (("forward", ">"), ("reflected", "<"))
         }
         self.front = pad.line([], [], palette.text, 2.5, linestyle=(0, (2, 2)))
-        self.front_words = pad.text(0, PLOT_TOP + 22, "", SMALL, palette.text)
+        outline = [withStroke(linewidth=5, foreground=palette.panel)]
+        self.front_words = pad.text(0, FRONT_WORDS, "", SMALL, palette.text, path_effects=outline)
+
+    def _breaks(self) -> set[float]:
+        """px where one line ends and the next begins."""
+        return {x for before, after in pairwise(self.track.spans) for x in (before.x1, after.x0)}
 
     def _wavelength_px(self, i: int) -> float:
         span = self.track.spans[i]
@@ -92,14 +104,17 @@ class Waves:
 
     def _update(self, k: int) -> None:
         t, wave_t = float(self.story.time_s[k]), float(self.story.wave_time_s[k])
-        total_x, total_y = [], []
+        total_x: list[ArrayLike] = []
+        total_y: list[ArrayLike] = []
         heads: dict[str, list[Floats]] = {"forward": [], "reflected": []}
         for i, (span, trace) in enumerate(zip(self.track.spans, self.live.lines, strict=True)):
             x = span.px(trace.x_m)
             waves = dict(zip(("forward", "reflected"), self.live.wave(trace, wave_t), strict=True))
-            total_x.append(x)
+            gap = i > 0 and span.x0 > self.track.spans[i - 1].x1  # over a gap the curve breaks off
+            total_x += [[np.nan], x] if gap else [x]
             here = np.minimum(*self.fronts.seen[i]) <= wave_t
-            total_y.append(np.where(here, self._y(waves["forward"] + waves["reflected"]), np.nan))
+            volts = np.where(here, self._y(waves["forward"] + waves["reflected"]), np.nan)
+            total_y += [[np.nan], volts] if gap else [volts]
             self._band(i, x, self.live.largest(trace, t))
             for (name, wave), seen in zip(waves.items(), self.fronts.seen[i], strict=True):
                 y = np.where(seen <= wave_t, self._y(wave), np.nan)
@@ -149,13 +164,14 @@ class Waves:
         left = x - room > self.track.x0 if not echo else x + room > self.track.x1
         self.front.set_data([x, x], [PLOT_TOP, PLOT_BOTTOM])
         self.front_words.set_text(words)
-        self.front_words.set_position((x - 10 if left else x + 10, PLOT_TOP + 22))
+        self.front_words.set_position((x - 10 if left else x + 10, FRONT_WORDS))
         self.front_words.set_horizontalalignment("right" if left else "left")
 
     def _x_ticks(self) -> list[tuple[float, str]]:
-        total, x0, x1 = self.track.length_m, self.track.x0, self.track.x1
-        ticks = [m for m in MaxNLocator(nbins=11, steps=[1, 2, 5, 10]).tick_values(0, total) if 0 <= m <= total * (1 + 1e-9)]
-        return [(x0 + m / total * (x1 - x0), plain(m)) for m in ticks]
+        total = self.track.length_m
+        most = min(11, max(2, int(total * self.track.scale / TICKS_APART)))
+        ticks = [m for m in MaxNLocator(nbins=most, steps=[1, 2, 5, 10]).tick_values(0, total) if 0 <= m <= total * (1 + 1e-9)]
+        return [(self.track.place(m), plain(m)) for m in ticks]
 
     def _y_ticks(self) -> list[tuple[float, str]]:
         factor, _ = prefix_for(self.top)
@@ -164,7 +180,8 @@ class Waves:
 
     def _axes(self, pad: Pad) -> None:
         palette, x0, x1 = self.palette, self.track.x0, self.track.x1
-        pad.line([x0, x1], [PLOT_BOTTOM, PLOT_BOTTOM], palette.axis, 2)
+        for span in self.track.spans:
+            pad.line([span.x0, span.x1], [PLOT_BOTTOM, PLOT_BOTTOM], palette.axis, 2)
         pad.line([x0, x0], [PLOT_TOP, PLOT_BOTTOM], palette.axis, 2)
         for x, words in self._x_ticks():
             pad.line([x, x], [PLOT_BOTTOM, PLOT_BOTTOM + 7], palette.axis, 2)
@@ -175,14 +192,15 @@ class Waves:
             pad.text(x0 - 13, y + 9, words, SMALL, palette.secondary, ha="right")
             widest = max(widest, width(words, SMALL))
         unit = prefix_for(self.top)[1]
-        along = "distance along the line (m)" if len(self.track.spans) == 1 else "distance along the lines (m)"
+        along = "distance along the line" if len(self.track.spans) == 1 else "distance along the lines"
+        along += ", without stubs (m)" if any(isinstance(part, Stub) for part in self.live.run.scenario.path) else " (m)"
         pad.text((x0 + x1) / 2, AXIS_LABEL, along, BODY, palette.secondary, ha="center")
         pad.text(x0 - 34 - widest, self.middle, f"voltage ({unit}V)", BODY, palette.secondary, ha="center", va="center", rotation=90)
 
 
 def _legend(pad: Pad, live: Live, palette: Palette) -> None:
     """In the column left of the plot: the curves by name, and the notes that the picture needs."""
-    x, y = WAVE[0] + 24, 410.0
+    x, y = WAVE[0] + 24, 434.0
     for name, words in (("total", "total"), ("forward", "forward"), ("reflected", "reflected"), ("largest", "largest so far")):
         mark = MARKS[name]
         if name == "largest":
@@ -209,7 +227,7 @@ def _legend(pad: Pad, live: Live, palette: Palette) -> None:
 def notes(live: Live) -> list[list[str]]:
     """Small print of the plot, each note in lines."""
     found = []
-    if any(line.matched_loss_db >= LOSSY_DB for line in live.run.readings.lines):
+    if any(line.matched_loss_db >= LOSSY_DB for line in live.run.readings.lines if line.name in live.line_names):
         found.append(["waves against √(L/C)"])
     if live.run.scenario.keying.rise_s < SHORTENED_S:
         found.append(["key shortened so", "that you can see it"])

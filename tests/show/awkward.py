@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from bouncesim.scenario.model import Beat, Element, Meter, Network
+from typing import Literal
+
+from bouncesim.scenario.model import Beat, Element, Line, Meter, Network, Part, Stub, Transformer
 from tests.show.fake import TUNER, Station
 
 LONG = "What becomes of the power that a badly mismatched antenna at the end of three different feed lines sends back to the shack?"
@@ -19,6 +21,24 @@ PI = Network(
         Element(position="series", kind="resistor", value=1.0),
     ),
 )
+TEE = Network(
+    name="mast tuner",
+    elements=(
+        Element(position="series", kind="capacitor", value=2e-10),
+        Element(position="shunt", kind="inductor", value=1e-6),
+        Element(position="series", kind="capacitor", value=2e-10),
+    ),
+    is_tuner=True,
+)
+LADDER = Network(name="band filter", elements=PI.elements * 2)
+BALUN = Transformer(name="step-up balun", impedance_ratio=6.25)
+
+
+def stub(name: str, end: Literal["open", "short"] | complex = "open", *more: Part) -> Stub:
+    """A stub of one line and whatever else."""
+    line = Line(name=f"line of {name}", length_m=4.27, impedance_ohm=75.0, velocity_factor=0.66)
+    return Stub(name=name, path=(line, *more), end=end)
+
 
 STORIES: dict[str, Station] = {
     "plain": Station(),
@@ -69,5 +89,36 @@ STORIES: dict[str, Station] = {
         source_reflection=0.9,
         round_trips=30.0,
         before=(TUNER, Meter(name="meter")),
+    ),
+    "balun": Station(
+        title="A balun and a stub",
+        sections=(("coax", 0.3, 50.0), ("open wire", 0.7, 450.0)),
+        before=(Meter(name="station meter"), TUNER),
+        between=(BALUN,),
+        after=(stub("matching stub", "short"),),
+        loss_db=0.4,
+    ),
+    "two tuners": Station(
+        title="A tuner at each end, and a meter on either side of the line",
+        before=(Meter(name="station meter"), TUNER, Meter(name="line meter")),
+        after=(Meter(name="mast meter"), TEE),
+        beats=(
+            Beat(until="first echo", lasts_s=2, caption="${tuner.coil_a_peak} in the coil, ${mast tuner.capacitor_v_peak} on a capacitor."),
+            Beat(until="settled", lasts_s=2, caption="SWR ${mast meter.swr_least} to ${mast meter.swr_most}."),
+        ),
+    ),
+    "everything": Station(
+        title="Every kind of part at once",
+        sections=(("coax", 0.02, 50.0), ("open wire", 0.98, 450.0)),
+        before=(Meter(name="station meter"), TUNER, Meter(name="line meter"), PI),
+        between=(stub("notch stub"), LADDER, BALUN, stub("trap", 50 - 20j, Meter(name="inner"), stub("on a stub"))),
+        after=(TEE, Meter(name="mast meter"), stub("end stub", "short", Network(name="lone coil", elements=PI.elements[1:2]))),
+        loss_db=1.0,
+    ),
+    "many places": Station(
+        title="Parts at one place, more than the frame has room for",
+        sections=(("coax", 0.5, 50.0), ("more coax", 0.5, 50.0)),
+        between=tuple(Meter(name=f"meter number {n}") for n in range(30)),
+        after=tuple(stub(f"stub number {n}") for n in range(20)),
     ),
 }

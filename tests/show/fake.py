@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from bouncesim.account.readings import (
     AntennaReading,
@@ -24,9 +25,25 @@ from bouncesim.account.readings import (
 )
 from bouncesim.account.run import Ledger, LineTrace, Run, Settling, Traces
 from bouncesim.account.verdict import Verdict, VerdictRow
-from bouncesim.scenario.model import Antenna, Beat, Element, Keying, Line, Meter, Network, Scenario, Transmitter
+from bouncesim.scenario.model import (
+    Antenna,
+    Beat,
+    Element,
+    Keying,
+    Line,
+    Meter,
+    Network,
+    Part,
+    Scenario,
+    Stub,
+    Transformer,
+    Transmitter,
+    flat_parts,
+)
 
 SPEED = 299_792_458.0
+Array = NDArray[np.floating]
+WARM = (Network, Transformer, Stub)  # what takes `tuner_heat` of the power each
 TUNER = Network(
     name="tuner",
     elements=(Element(position="shunt", kind="capacitor", value=4e-10), Element(position="series", kind="inductor", value=1e-6)),
@@ -50,9 +67,9 @@ class Station:
     round_trips: float = 12.0
     factor: float = 0.66
     sections: tuple[tuple[str, float, float], ...] = (("feed line", 1.0, 50.0),)  # name, share of the length, impedance it is told to have
-    before: tuple[object, ...] = (TUNER,)
-    after: tuple[object, ...] = ()
-    between: tuple[object, ...] = ()
+    before: tuple[Part, ...] = (TUNER,)
+    after: tuple[Part, ...] = ()
+    between: tuple[Part, ...] = ()
     tuner_heat: float = 0.02
     beats: tuple[Beat, ...] = ()
     rise_s: float | None = field(default=None)  # what the frame is told
@@ -73,11 +90,11 @@ def _run(s: Station) -> Run:
     times = np.arange(0, 2 * tau * s.round_trips + 6 * period, period / 32)
     rise = s.rise_periods * period
 
-    def sent(t: np.ndarray) -> np.ndarray:
+    def sent(t: Array) -> Array:
         up = np.clip(t / rise, 0, 1)
         return size * np.sin(2 * np.pi * s.frequency * t) * (1 - np.cos(np.pi * up)) / 2
 
-    def waves(x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def waves(x: Array) -> tuple[Array, Array]:
         ahead, back = np.zeros((len(times), len(x))), np.zeros((len(times), len(x)))
         for n in range(int(s.round_trips) + 4):
             part = (a * b * g * g) ** n
@@ -91,7 +108,9 @@ def _run(s: Station) -> Run:
         Line(name=name, length_m=end - start, impedance_ohm=z, velocity_factor=s.factor, loss_db_per_m=s.loss_db / length)
         for (name, _, z), start, end in zip(s.sections, edges[:-1], edges[1:], strict=True)
     )
-    traces, stored, forward_w, reflected_w = [], np.zeros(len(times)), {}, {}
+    traces, stored = [], np.zeros(len(times))
+    forward_w: dict[str, Array] = {}
+    reflected_w: dict[str, Array] = {}
     ends = []
     for (name, _, z), start, end in zip(s.sections, edges[:-1], edges[1:], strict=True):
         x = np.linspace(start, end, max(int(max(120, 14 * s.wavelengths) * (end - start) / length), 24))
@@ -110,15 +129,18 @@ def _run(s: Station) -> Run:
     heat = {name: line_heat / len(names) for name in names}
     parts = [*s.before, *lines[:1], *s.between, *lines[1:], *s.after]
     for part in parts:
-        if isinstance(part, Network):
+        if isinstance(part, WARM):
             heat[part.name] = s.tuner_heat * _total(_mean(ends[0][0], times, period), times)
-    left = into_line + sum(heat[part.name] for part in parts if isinstance(part, Network))
+    left = into_line + sum(heat[part.name] for part in parts if isinstance(part, WARM))
     net = _mean(np.gradient(left, times), times, period)
     forward_w["transmitter"] = np.maximum(s.power * np.clip(times / rise, 0, 1) ** 2, net)
     reflected_w["transmitter"] = forward_w["transmitter"] - net
     for part in parts:
         if isinstance(part, Meter):
             forward_w[part.name], reflected_w[part.name] = forward_w[names[0]], reflected_w[names[0]]
+    for line in flat_parts(tuple(part for part in parts if isinstance(part, Stub))):
+        if isinstance(line, Line):
+            forward_w[line.name], reflected_w[line.name] = forward_w[names[0]] / 2, forward_w[names[0]] / 2
     trace = Traces(times, tuple(traces), left, into_antenna, stored, heat, forward_w, reflected_w, _mean(ends[-1][1], times, period))
     moments = {"key down": 0.0, "antenna reached": tau, "first echo": 2 * tau}
     moments |= {f"round trip {n}": 2 * n * tau for n in range(1, int(s.round_trips) - 1)}
@@ -136,16 +158,16 @@ def _run(s: Station) -> Run:
     return Run(scenario, _readings(s, trace, parts, swr_of(abs(b))), trace, moments, settling, ledger, ())
 
 
-def _total(power: np.ndarray, times: np.ndarray) -> np.ndarray:
+def _total(power: Array, times: Array) -> Array:
     return np.concatenate([[0.0], np.cumsum((power[1:] + power[:-1]) / 2 * np.diff(times))])
 
 
-def _mean(power: np.ndarray, times: np.ndarray, period: float) -> np.ndarray:
+def _mean(power: Array, times: Array, period: float) -> Array:
     energy = _total(power, times)
     return (energy - np.interp(times - period, times, energy, left=0.0)) / period
 
 
-def _readings(s: Station, trace: Traces, parts: list[object], antenna_swr: float) -> Readings:
+def _readings(s: Station, trace: Traces, parts: list[Part], antenna_swr: float) -> Readings:
     antenna = float(trace.antenna_power_w[-1])
     net = float(trace.forward_w["transmitter"][-1] - trace.reflected_w["transmitter"][-1])
     lines = []
@@ -159,8 +181,8 @@ def _readings(s: Station, trace: Traces, parts: list[object], antenna_swr: float
                 *(float(line.largest_v[-1, at]), float(line.x_m[at]), float(np.abs(line.current_a).max()), 0.0),
             )
         )
-    networks = tuple(PartReading(p.name, net, net * (1 - s.tuner_heat), net * s.tuner_heat) for p in parts if isinstance(p, Network))
-    meters = tuple(MeterReading(p.name, 90.0, 30.0, 3.7) for p in parts if isinstance(p, Meter))
+    networks = tuple(PartReading(p.name, net, net * (1 - s.tuner_heat), net * s.tuner_heat) for p in parts if isinstance(p, WARM))
+    meters = tuple(MeterReading(p.name, 90.0, 30.0, 3.7, 25.0, 35.0, 3.2, 4.4) for p in parts if isinstance(p, Meter))
     volts = math.sqrt(antenna * s.antenna)
     return Readings(
         TransmitterReading(net, 50 + 0j, 1.0, math.sqrt(net * 50), math.sqrt(net / 50)),

@@ -16,7 +16,7 @@ INTERPOLATED = 0.006  # linear between 32 snapshots a period: (2 pi/32)^2/8 of t
 
 def account_misses(live: Live, t: float) -> float:
     account = live.account(t)
-    return account.left - account.antenna - account.tuner_heat - account.line_heat - account.stored
+    return account.left - account.of(("antenna", *account.heat, "stored"))
 
 
 def test_account_closes_within_and_after_the_run(stories: dict[str, Run]) -> None:

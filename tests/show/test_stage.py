@@ -50,7 +50,7 @@ def test_text_fits_and_nothing_overlaps(name: str, stories: dict[str, Run]) -> N
             card = {id(artist) for artist in stage.frame.regions[-1].artists}
             shown = [(t, box, r) for t, box, r in shown if id(t) in card or not (WAVE[1] < box.ymin < WAVE[1] + WAVE[3])]
         for text, box, region in shown:
-            assert text.get_fontsize() >= SMALL, text.get_text()
+            assert float(text.get_fontsize()) >= SMALL, text.get_text()
             assert inside(box, panel_of(box)), (k, text.get_text(), box)
             if region is not None:
                 x, y, w, h = region.rect
@@ -127,7 +127,8 @@ def test_wave_is_where_the_run_says(run: Run) -> None:
     k = 100
     stage.draw(k)
     trace = run.traces.lines[0]
-    volts = sum(stage.live.wave(trace, float(stage.story.wave_time_s[k])))
+    forward, reflected = stage.live.wave(trace, float(stage.story.wave_time_s[k]))
+    volts = forward + reflected
     waves = stage.waves
     curve = waves.total.get_ydata()
     assert np.asarray(curve)[10:-10] == pytest.approx(waves.middle - waves.px_per_volt * np.asarray(volts)[10:-10])

@@ -47,7 +47,7 @@ def test_colours_stay_apart(palette: Palette, sight: str) -> None:
 
 def test_told_apart_without_colour() -> None:
     waves = [(MARKS[name].dashes, MARKS[name].arrow, MARKS[name].width) for name in WAVES]
-    hatches = [MARKS[name].hatch for name in ("antenna", "tuner heat", "line heat", "stored", "reflected")]
+    hatches = [mark.hatch for name, mark in MARKS.items() if name in ("antenna", "into the stub", "stored", "reflected") or "heat" in name]
     assert len(set(waves)) == len(waves)
     assert len(set(hatches)) == len(hatches)
 

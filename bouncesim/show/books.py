@@ -1,0 +1,74 @@
+"""The net account by kinds: into the antenna, heat in each kind of part, stored. Together they are what left the transmitter."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from bouncesim.scenario.model import Network, Part, Scenario
+
+NAME_LENGTH = 12  # characters of a part's own name up to which it stands for its kind
+
+
+@dataclass(frozen=True)
+class Account:
+    """Joules so far, or watts; left = antenna + sum of heat + stored."""
+
+    left: float
+    antenna: float
+    stored: float
+    heat: dict[str, float]  # by kind
+
+    def of(self, kinds: Sequence[str]) -> float:
+        """What is booked under these kinds together."""
+        return sum({"antenna": self.antenna, "stored": self.stored, **self.heat}[kind] for kind in kinds)
+
+
+@dataclass(frozen=True)
+class Item:
+    """One share of the account: the kinds booked in it, its name in full and in short, its mark (theme.MARKS)."""
+
+    kinds: tuple[str, ...]
+    name: str
+    short: str
+    mark: str
+
+
+def heat_kinds(scenario: Scenario) -> dict[str, tuple[str, ...]]:
+    """The parts of the main path that can make heat, by kind: "tuner", "network", "transformer", "stub", "line"."""
+    found: dict[str, tuple[str, ...]] = {}
+    for kind in ("tuner", "network", "transformer", "stub", "line"):
+        names = tuple(part.name for part in scenario.path if _kind(part) == kind)
+        if names:
+            found[kind] = names
+    return found
+
+
+def _kind(part: Part) -> str:
+    return "tuner" if isinstance(part, Network) and part.is_tuner else part.part
+
+
+def items(kinds: dict[str, tuple[str, ...]], heat: dict[str, float], fits: Callable[[list[str]], bool]) -> tuple[list[Item], list[str]]:
+    """The shares and their labels: in full if these fit, else in short; else the least of the heats (J or W at the end) become one."""
+    shares = [_item(kind, names) for kind, names in kinds.items()]
+    antenna = Item(("antenna",), "into the antenna", "into antenna", "antenna")
+    stored = Item(("stored",), "stored", "stored", "stored")
+    while True:
+        found = [antenna, *shares, stored]
+        for labels in ([item.name for item in found], [item.short for item in found]):
+            if fits(labels) or len(shares) < 2:
+                return found, labels
+        least = sorted(shares, key=lambda item: sum(heat[kind] for kind in item.kinds))[:2]
+        rest = [item for item in shares if item not in least]
+        merged = tuple(kind for item in shares if item in least for kind in item.kinds)
+        shares = [*rest, Item(merged, "other heat", "other heat", "other heat")]
+
+
+def _item(kind: str, names: tuple[str, ...]) -> Item:
+    """ "heat in the balun", "heat in the lines", "into the stub"."""
+    many = len(names) > 1
+    own = not many and kind in ("network", "transformer") and len(names[0]) <= NAME_LENGTH
+    words = names[0] if own else kind + ("s" if many else "")
+    if kind == "stub":
+        return Item((kind,), f"into the {words}", f"into {words}", "into the stub")
+    return Item((kind,), f"heat in the {words}", f"{names[0] if own else kind} heat", f"{kind} heat")

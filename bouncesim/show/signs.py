@@ -1,0 +1,85 @@
+"""What stands in the drawing beside the lines: how much room each symbol takes, and the words under it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from bouncesim.scenario.model import Line, Meter, Network, Part, Stub, Transformer
+from bouncesim.show.numbers import impedance, plain
+
+SYMBOL = 84.0  # px of the path that a transmitter, a meter or a plain box takes
+ANTENNA = 156.0  # px for the antenna, whose power stands below it
+WINDINGS = 64.0
+ELEMENT = 56.0  # px for each lumped element
+MOST_ELEMENTS = 4  # of a network that is drawn element by element
+
+
+@dataclass(frozen=True)
+class Several:
+    """Parts at one place for which there is no room one by one."""
+
+    parts: tuple[Part, ...]
+
+
+What = str | Part | Several  # "transmitter", "antenna", or a part that is no line
+
+
+def drawn_out(network: Network, compact: bool) -> bool:
+    """Whether a network is drawn with its elements."""
+    return not compact and 0 < len(network.elements) <= MOST_ELEMENTS
+
+
+def network_width(network: Network, compact: bool) -> float:
+    """px of the box around a network."""
+    return 20 + ELEMENT * len(network.elements) if drawn_out(network, compact) else SYMBOL - 14
+
+
+def needed(what: What, compact: bool) -> float:
+    """px of the symbol."""
+    if isinstance(what, Network):
+        return network_width(what, compact)
+    if what == "antenna":
+        return ANTENNA
+    return WINDINGS if isinstance(what, Transformer) else SYMBOL
+
+
+def words_of(what: What, antenna_ohm: complex, compact: bool) -> tuple[str, tuple[str, ...]]:
+    """A thing's name, and its figures in lines of their own."""
+    if what == "antenna":
+        return "antenna", (impedance(antenna_ohm),)
+    if isinstance(what, str):
+        return what, ()
+    if isinstance(what, Several):
+        return f"{len(what.parts)} parts", ()
+    if isinstance(what, Transformer):
+        return what.name, (turns(what.impedance_ratio),)
+    if isinstance(what, Stub):
+        return what.name, (stub_length(what), stub_end(what))
+    if isinstance(what, Network) and not drawn_out(what, compact) and what.elements:
+        return what.name, (f"{len(what.elements)} elements" if len(what.elements) > 1 else "1 element",)
+    return what.name, ()
+
+
+def turns(impedance_ratio: float) -> str:
+    """A transformer's impedance ratio, transmitter's side first: "1:4", "9:1"."""
+    return f"1:{plain(impedance_ratio, 3)}" if impedance_ratio >= 1 else f"{plain(1 / impedance_ratio, 3)}:1"
+
+
+def stub_length(stub: Stub) -> str:
+    """How long a stub's own lines are together, and how much else it holds: "4.2 m", "2.5 m + 1 part", "2 parts"."""
+    lines = [part.length_m for part in stub.path if isinstance(part, Line)]
+    others = sum(not isinstance(part, Line | Meter) for part in stub.path)
+    words = [f"{plain(sum(lines), 3)} m"] if lines else []
+    words += [f"{others} part{'s' if others > 1 else ''}"] if others else []
+    return " + ".join(words)
+
+
+def stub_end(stub: Stub) -> str:
+    """What a stub ends in: "open", "shorted", "50 Ω"."""
+    return {"open": "open", "short": "shorted"}[stub.end] if isinstance(stub.end, str) else impedance(stub.end)
+
+
+def letters(network: Network) -> str:
+    """The kinds of element of a network drawn as a plain box: "LC"."""
+    kinds = {element.kind for element in network.elements}
+    return "".join(letter for letter, kind in (("R", "resistor"), ("L", "inductor"), ("C", "capacitor")) if kind in kinds)
