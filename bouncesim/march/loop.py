@@ -17,6 +17,7 @@ SUM_PP, SUM_VV, SUM_VW, LOSS = 0, 1, 2, 3
 SHUNT = 0  # of a wideband line, in place of the sums
 # What a stretch of steps also watches; the two add up.
 BARE, LARGEST, LOCK_IN = 0, 1, 2
+UNREAD = 4  # nobody looks at gauges, coils and capacitors: their rows are left out, and stay 0
 
 
 @compiled
@@ -100,17 +101,17 @@ def close_books(energy, line_heat, y, weights, books, scalars, dt):
 
 
 @inlined
-def step_networks(v, i, matrices, groups, x, y, ports, states, signs):
+def step_networks(v, i, matrices, groups, active, x, y, ports, states, signs):
     """Move every network one step: its states and its port nodes to n + 1, its rows y to this step.
 
-    Four rows of one network make a group: matrices (G, C, 4), groups (G, 2): where the network's inputs start in x, and how many they
-    are. x (X,): states, port currents and source samples, network by network. y (4 G,): new states, new port voltages, then the rows that
-    are booked. ports (P, 4): node in v, cell in i, place in x, place in y; signs (P,): +1 where the line starts, -1 where it ends, times
-    the turns. states (Z, 2): place in x, in y.
+    Four rows of one network make a group, of which the first `active` are stepped: matrices (G, C, 4), groups (G, 2): where the network's
+    inputs start in x, and how many they are. x (X,): states, port currents and source samples, network by network. y (4 G,): new states,
+    new port voltages, then the rows that are booked or read. ports (P, 4): node in v, cell in i, place in x, place in y; signs (P,): +1
+    where the line starts, -1 where it ends, times the turns. states (Z, 2): place in x, in y.
     """
     for p in range(ports.shape[0]):
         x[ports[p, 2]] = signs[p] * i[ports[p, 1]]
-    for g in range(matrices.shape[0]):
+    for g in range(active):
         first = groups[g, 0]
         a, b, c, d = 0.0, 0.0, 0.0, 0.0
         for k in range(groups[g, 1]):
@@ -164,12 +165,17 @@ def march(steps, mode, dt, grid, nets, memory, drive, eyes):
     c of the EMF's own energy 1/2 c s^2. The last step's old voltages stay in v_old.
     """
     v, v_old, i, bounds, coefficients, branches = grid
-    matrices, groups, x, y, ports, states, signs, weights, emf = nets
+    matrices, groups, busy, x, y, ports, states, signs, weights, emf = nets
     line_memory, line_heat_j, books, scalars = memory
     s_now, s_mean, s_change, emf_energy = drive
     mid, largest, lock, lock_y, cosine, sine, mean = eyes
+    active = groups.shape[0]
+    if mode & UNREAD:
+        active = busy
+        y[4 * busy :] = 0.0
+    watching = mode & (LARGEST | LOCK_IN) != 0
     for n in range(steps):
-        if mode != BARE or n == steps - 1:
+        if watching or n == steps - 1:
             v_old[:] = v
         energy, line_heat = advance_lines(v, i, bounds, coefficients, branches, line_memory, line_heat_j, dt)
         energy += 0.5 * emf_energy * s_now[n] * s_now[n]
@@ -177,7 +183,7 @@ def march(steps, mode, dt, grid, nets, memory, drive, eyes):
             energy += 0.5 * x[states[z, 0]] * x[states[z, 0]]
         close_books(energy, line_heat, y, weights, books, scalars, dt)
         x[emf[0]], x[emf[1]] = s_mean[n], s_change[n]
-        step_networks(v, i, matrices, groups, x, y, ports, states, signs)
+        step_networks(v, i, matrices, groups, active, x, y, ports, states, signs)
         scalars[EMF_POWER] = s_mean[n] * y[emf[2]]
-        if mode != BARE:
+        if watching:
             watch(mode, v, v_old, i, bounds, coefficients, branches[0], dt, mid, largest, lock, y, lock_y, cosine[n], sine[n], mean[n])

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from bouncesim.march.loop import LARGEST
+from bouncesim.march.loop import LARGEST, UNREAD
 from bouncesim.march.stepper import Stepper, Taper
 
 Array = NDArray[np.floating]
@@ -42,7 +42,7 @@ class Recorder:
             due = self.stride - self.stepper.step % self.stride if len(self.shots) < self.room else steps
             count = min(due, steps - done)
             part = tuple(weights[done : done + count] for weights in taper) if taper is not None else None
-            self.stepper.advance(count, mode | LARGEST, part)
+            self.stepper.advance(count, mode & ~UNREAD | LARGEST, part)
             done += count
             if self.stepper.step % self.stride == 0 and len(self.shots) < self.room:
                 self._shoot()

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bouncesim.errors import NotSettled
-from bouncesim.march.loop import LOCK_IN
+from bouncesim.march.loop import LOCK_IN, UNREAD
 from bouncesim.march.stepper import Stepper, Taper
 
 Phasors = NDArray[np.complex128]
@@ -154,11 +154,11 @@ def settle(
     period = points * stepper.dt
     pause = max(WINDOW_PERIODS, math.ceil(round_trip / period - 1e-9)) - WINDOW_PERIODS
     first = math.ceil(not_before_s / stepper.dt)
-    advance(first - stepper.step, 0, None)
+    advance(first - stepper.step, UNREAD, None)
     rule = Rule(tolerance)
     old = lock_in(stepper, points, advance)
     while (stepper.step - first) / points < MOST_PERIODS:
-        advance(pause * points, 0, None)
+        advance(pause * points, UNREAD, None)
         new = lock_in(stepper, points, advance)
         moved, drift = change(stepper, new, old)
         done = rule.at_rest(moved, drift)

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from bouncesim.march import grid
 from bouncesim.march.observers import Recorder
 from bouncesim.march.outcome import Outcome, far_end
+from bouncesim.march.packing import Gauge
 from bouncesim.march.settling import Progress, Steady, settle
 from bouncesim.march.station import Plan, plan_station
-from bouncesim.march.stepper import Gauge, Stepper
+from bouncesim.march.stepper import Stepper
 from bouncesim.march.transmitter import Carrier
 from bouncesim.scenario import Keying, Line, Meter, Scenario
 from bouncesim.scenario.model import flat_parts

@@ -1,13 +1,8 @@
-"""A station on the grid, with its state and its books; `advance` runs the compiled loop and keeps the guards.
-
-Of the rows y of the networks, those that are booked are each the root of a power (W^1/2): one a resistor, sqrt(R) i; two a gauge, forward
-and reflected, (V +- Z I)/(2 sqrt Z), for a place and a real reference Z. Apart from them, the current of the EMF (A).
-"""
+"""A station on the grid, with its state and its books; `advance` runs the compiled loop and keeps the guards."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -18,7 +13,8 @@ from bouncesim.march.line import midstep
 from bouncesim.march.loop import BARE, EMF_J, SCALE, WORST, march
 from bouncesim.march.loop import ENERGY as ENERGY_J
 from bouncesim.march.network import discretise
-from bouncesim.march.station import SOURCE, Plan, Watched
+from bouncesim.march.packing import Gauge, pack
+from bouncesim.march.station import SOURCE, Plan
 from bouncesim.march.transmitter import Drive
 from bouncesim.march.wideband import branch_row, correct_ends
 
@@ -27,33 +23,6 @@ Taper = tuple[Array, ...]
 
 WORST_RESIDUAL = 1e-9  # above this the run stops
 CHUNK = 4096  # steps a call: short sums lose nothing, and a broken run is noticed soon
-LANES = 4  # rows come in groups of four: as many accumulators stay in registers (a row at a time took three times as long)
-
-
-@dataclass(frozen=True)
-class Gauge:
-    """A directional reading of a place: against a real reference, under a name."""
-
-    name: str
-    probe: int
-    reference_ohm: float
-
-
-@dataclass(frozen=True)
-class Rows:
-    """Where each row of y is: heat owners by row; gauge name -> row of its forward wave (the reflected one follows); watched coils ("L",
-    A) and capacitors ("C", V) by row, with their part."""
-
-    owners: dict[int, str]
-    gauges: dict[str, int]
-    watched: dict[int, tuple[str, str]]
-    count: int
-
-    def add(self, more: Rows, offset: int) -> None:
-        """Take over the rows of one network, which start at `offset`."""
-        self.owners.update({offset + row: owner for row, owner in more.owners.items()})
-        self.gauges.update({name: offset + row for name, row in more.gauges.items()})
-        self.watched.update({offset + row: item for row, item in more.watched.items()})
 
 
 class Stepper:
@@ -64,7 +33,8 @@ class Stepper:
         self.step = 0
         self.discrete = [discretise(circuit, dt, 0 if k == 0 else None) for k, circuit in enumerate(plan.circuits)]
         self._place_lines()
-        self._pack_networks()
+        self.packed = pack(plan, self.discrete, gauges, self.bounds)
+        self.x, self.y, self.rows = self.packed.x, self.packed.y, self.packed.rows
         self._open_books()
 
     def _place_lines(self) -> None:
@@ -90,74 +60,6 @@ class Stepper:
                 shunt[s, j] = branch_row(size, store, self.dt)
         return counts, series, shunt, np.zeros((cells, series.shape[1])), np.zeros((nodes, shunt.shape[1]))
 
-    def _rows_of(self, k: int) -> tuple[list[Array], Rows]:
-        """The rows of network k that are booked or watched, and where they are within the network."""
-        discrete = self.discrete[k]
-        rows: list[Array] = [-discrete.current[0]] if k == 0 else []  # the current out of the EMF's upper end
-        owners: dict[int, str] = {}
-        gauges: dict[str, int] = {}
-        watched: dict[int, tuple[str, str]] = {}
-        for b, branch in enumerate(self.plan.circuits[k].branches):
-            if branch.kind == "R":
-                owners[len(rows)] = branch.owner
-                rows.append(math.sqrt(branch.value) * discrete.current[b])
-        for gauge in self.gauges:
-            probe = self.plan.probes[gauge.probe]
-            if probe.spot.network == k:
-                gauges[gauge.name] = len(rows)
-                z, turns = gauge.reference_ohm, probe.spot.turns
-                v, i = turns * discrete.voltage[probe.spot.node], discrete.current[probe.branch] / turns
-                rows += [(v + z * i) / (2 * math.sqrt(z)), (v - z * i) / (2 * math.sqrt(z))]
-        for item in self.plan.watched:
-            if item.spot.network == k:
-                watched[len(rows)] = (item.part, item.kind)
-                rows.append(self._element_row(item))
-        return rows, Rows(owners, gauges, watched, len(rows))
-
-    def _element_row(self, item: Watched) -> Array:
-        """Current of a coil (A) or voltage across a capacitor (V)."""
-        discrete, branch = self.discrete[item.spot.network], self.plan.circuits[item.spot.network].branches[item.branch]
-        if item.kind == "L":
-            return np.asarray(discrete.current[item.branch] / item.spot.turns)
-        return np.asarray(item.spot.turns * (discrete.voltage[branch.start] - discrete.voltage[branch.end]))
-
-    def _pack_networks(self) -> None:
-        found = Rows({}, {}, {}, 0)
-        blocks: list[Array] = []
-        groups, ports, signs, states = [], [], [], []
-        first_x = first_y = 0
-        sources = 2 if self.plan.ideal_source else 1
-        for k, (ends, discrete) in enumerate(zip(self.plan.ports, self.discrete, strict=True)):
-            rows, places = self._rows_of(k)
-            n_z, n_p = discrete.states, discrete.ports
-            width = n_z + n_p + (sources if k == 0 else 0)
-            at_ports = np.array([port.spot.turns * discrete.voltage_next[port.spot.node] for port in ends]).reshape(n_p, -1)
-            block = np.vstack([discrete.step, at_ports, *rows])[:, :width]
-            padded = np.zeros((-(-block.shape[0] // LANES) * LANES, width))
-            padded[: block.shape[0]] = block
-            blocks += list(padded.reshape(-1, LANES, width).transpose(0, 2, 1))
-            groups += [[first_x, width]] * (padded.shape[0] // LANES)
-            states += [[first_x + z, first_y + z] for z in range(n_z)]
-            for p, port in enumerate(ends):
-                v0, i0, n = self.bounds[port.section]
-                node, cell = (v0, i0) if port.sign > 0 else (v0 + n, i0 + n - 1)
-                ports.append([node, cell, first_x + n_z + p, first_y + n_z + p])
-                signs.append(port.sign * port.spot.turns)
-            booked = first_y + n_z + n_p
-            found.add(places, booked)
-            if k == 0:
-                emf = (n_z + n_p, booked)
-            first_x, first_y = first_x + width, first_y + padded.shape[0]
-        self.matrices = np.zeros((len(blocks), max(block.shape[0] for block in blocks), LANES))
-        for g, packed in enumerate(blocks):
-            self.matrices[g, : packed.shape[0]] = packed
-        self.groups, self.ports = np.array(groups, dtype=np.int64), np.array(ports, dtype=np.int64)
-        self.signs, self.states = np.array(signs), np.array(states, dtype=np.int64).reshape(-1, 2)
-        # One place more than the networks need: where there is no ideal source, the EMF's change goes there, unread.
-        self.x, self.y = np.zeros(first_x + 1), np.zeros(first_y)
-        self.emf = np.array([emf[0], emf[0] + 1 if sources == 2 else first_x, emf[1]], dtype=np.int64)
-        self.rows = replace(found, count=first_y)
-
     def _open_books(self) -> None:
         self.weights = np.zeros((2, self.rows.count))
         for row, owner in self.rows.owners.items():
@@ -181,7 +83,8 @@ class Stepper:
         if taper is None:
             taper = (np.zeros(count),) * 3
         grid = (self.v, self.v_old, self.i, self.bounds, self.coefficients, self.branches)
-        nets = (self.matrices, self.groups, self.x, self.y, self.ports, self.states, self.signs, self.weights, self.emf)
+        p = self.packed
+        nets = (p.matrices, p.groups, p.busy, p.x, p.y, p.ports, p.states, p.signs, self.weights, p.emf)
         memory = (self.memory, self.line_heat, self.books, self.scalars)
         eyes = (self.mid, self.largest, self.lock, self.lock_y, *taper)
         return count, mode, self.dt, grid, nets, memory, self._drive(count), eyes

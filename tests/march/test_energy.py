@@ -163,7 +163,7 @@ def test_a_corrupted_network_is_noticed():
     for group, column, lane in np.argwhere(sizes > 0.02 * sizes.max(axis=1, keepdims=True)):
         if 4 * group + lane in kept:
             march = on_grid(TUNED, [20], 1.0)
-            march.matrices[group, column, lane] *= 1 + 1e-5
+            march.packed.matrices[group, column, lane] *= 1 + 1e-5
             with pytest.raises(Diverged, match="books no longer close"):
                 march.advance(4000)
             tried += 1
@@ -176,7 +176,7 @@ def test_overflow_is_noticed(value, where):
     """In a node, a cell, or a state of a network."""
     march = on_grid(TUNED, [20], 1.0)
     march.advance(100)
-    getattr(march, where)[march.states[1, 0] if where == "x" else 2] = value
+    getattr(march, where)[march.packed.states[1, 0] if where == "x" else 2] = value
     with pytest.raises(Diverged, match=r"overflowed or stopped being a number within step \d|books no longer close: relative residual"):
         march.advance(100)
 
