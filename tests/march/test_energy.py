@@ -157,9 +157,9 @@ def test_a_corrupted_network_is_noticed():
     """Each entry of every row that the energy depends on (states, ports, heats, the EMF's current) off by a part in 1e5: enough to show
     above 1e-9 of the energy even in the small heat of a coil. A reading's row is not among them: nothing else tells it."""
     clean = on_grid(TUNED, [20], 1.0)
-    kept = {*clean.states[:, 1].tolist(), *clean.ports[:, 3].tolist(), *clean.rows.owners, int(clean.emf[2])}
+    kept = {*clean.packed.states[:, 1].tolist(), *clean.packed.ports[:, 3].tolist(), *clean.rows.owners, int(clean.packed.emf[2])}
     tried = 0
-    sizes = np.abs(clean.matrices)
+    sizes = np.abs(clean.packed.matrices)
     for group, column, lane in np.argwhere(sizes > 0.02 * sizes.max(axis=1, keepdims=True)):
         if 4 * group + lane in kept:
             march = on_grid(TUNED, [20], 1.0)
