@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from bouncesim.scenario.model import Network, Part, Scenario
 
+OTHER = "other heat"
 NAME_LENGTH = 12  # characters of a part's own name up to which it stands for its kind
 
 
@@ -58,10 +59,11 @@ def items(kinds: dict[str, tuple[str, ...]], heat: dict[str, float], fits: Calla
         for labels in ([item.name for item in found], [item.short for item in found]):
             if fits(labels) or len(shares) < 2:
                 return found, labels
-        least = sorted(shares, key=lambda item: sum(heat[kind] for kind in item.kinds))[:2]
-        rest = [item for item in shares if item not in least]
-        merged = tuple(kind for item in shares if item in least for kind in item.kinds)
-        shares = [*rest, Item(merged, "other heat", "other heat", "other heat")]
+        other = [item for item in shares if item.name == OTHER]
+        own = [item for item in shares if item.name != OTHER]
+        least = sorted(own, key=lambda item: sum(heat[kind] for kind in item.kinds))[: 2 - len(other)]
+        merged = tuple(kind for item in [*other, *least] for kind in item.kinds)
+        shares = [*(item for item in own if item not in least), Item(merged, OTHER, OTHER, OTHER)]
 
 
 def _item(kind: str, names: tuple[str, ...]) -> Item:

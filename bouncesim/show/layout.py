@@ -38,6 +38,7 @@ TICK_LABEL, AXIS_LABEL = 670.0, 706.0
 
 LEFT_ROOM = (430.0, 740.0)  # least and most px before the lines
 RIGHT_ROOM = (190.0, 600.0)
+LEFT_EDGE, RIGHT_START, RIGHT_EDGE = 14.0, 14.0, 10.0  # px before the first thing, after the lines, after the last thing
 LEAST_LINES = 460.0  # px that the lines themselves keep
 LONGEST = 300  # px of a name; where room is scarce it is cut, but not below the first of the next two while networks are drawn out
 SHORTEST_DRAWN_OUT, SHORTEST = 150, 130
@@ -208,10 +209,14 @@ def _name_lines(name: str, room: float, goal: float, most: int) -> tuple[str, ..
 
 def _room(cells: list[list[Cell]]) -> tuple[float, float, list[float]]:
     """px before the lines, after them, and of each gap; the tick labels of the plot keep clear of the words before the lines."""
-    crowded = len(cells[0][-1].label) > 1
-    left = sum(cell.w for cell in cells[0]) + (110 if crowded else 30)
-    right = sum(cell.w for cell in cells[-1]) + 24
+    left = LEFT_EDGE + sum(cell.w for cell in cells[0]) + _clearance(cells[0])
+    right = RIGHT_START + sum(cell.w for cell in cells[-1]) + RIGHT_EDGE
     return left, right, [sum(cell.w for cell in row) + (10 if row else 0) for row in cells[1:-1]]
+
+
+def _clearance(row: list[Cell]) -> float:
+    """px between what stands before the lines and their start: words below the first line keep clear of the plot's figures."""
+    return 100.0 if len(row[-1].label) > 1 else 20.0
 
 
 def _lines_px(left: float, right: float, gaps: float | list[float]) -> float:
@@ -229,9 +234,15 @@ def _track(lines: Sequence[Line], cells: list[list[Cell]], room: tuple[float, fl
         Span(line, float(x0 + shift + a * scale), float(x0 + shift + b * scale), float(a), float(b))
         for line, a, b, shift in zip(lines, ends[:-1], ends[1:], shifts, strict=True)
     )
-    clear = 100 if len(cells[0][-1].label) > 1 else 20
     between = [_spread(row, one.x1, other.x0) for row, one, other in zip(cells[1:-1], spans[:-1], spans[1:], strict=True)]
-    return Track(spans, (_spread(cells[0], WAVE[0] + 14, x0 - clear), *between, _spread(cells[-1], x1 + 14, EDGE - 10)))
+    return Track(
+        spans,
+        (
+            _spread(cells[0], WAVE[0] + LEFT_EDGE, x0 - _clearance(cells[0])),
+            *between,
+            _spread(cells[-1], x1 + RIGHT_START, EDGE - RIGHT_EDGE),
+        ),
+    )
 
 
 def _spread(row: Sequence[Cell], x0: float, x1: float) -> tuple[Slot, ...]:

@@ -92,7 +92,7 @@ def _run(s: Station) -> Run:
 
     def sent(t: Array) -> Array:
         up = np.clip(t / rise, 0, 1)
-        return size * np.sin(2 * np.pi * s.frequency * t) * (1 - np.cos(np.pi * up)) / 2
+        return np.asarray(size * np.sin(2 * np.pi * s.frequency * t) * (1 - np.cos(np.pi * up)) / 2)
 
     def waves(x: Array) -> tuple[Array, Array]:
         ahead, back = np.zeros((len(times), len(x))), np.zeros((len(times), len(x)))
@@ -126,7 +126,7 @@ def _run(s: Station) -> Run:
     into_line, into_antenna = _total(ends[0][0], times), _total(ends[-1][1], times)
     line_heat = into_line - into_antenna - stored if s.loss_db else np.zeros(len(times))
     into_line = into_antenna + stored + line_heat
-    heat = {name: line_heat / len(names) for name in names}
+    heat: dict[str, Array] = {name: line_heat / len(names) for name in names}
     parts = [*s.before, *lines[:1], *s.between, *lines[1:], *s.after]
     for part in parts:
         if isinstance(part, WARM):
@@ -164,7 +164,7 @@ def _total(power: Array, times: Array) -> Array:
 
 def _mean(power: Array, times: Array, period: float) -> Array:
     energy = _total(power, times)
-    return (energy - np.interp(times - period, times, energy, left=0.0)) / period
+    return np.asarray((energy - np.interp(times - period, times, energy, left=0.0)) / period)
 
 
 def _readings(s: Station, trace: Traces, parts: list[Part], antenna_swr: float) -> Readings:

@@ -1,0 +1,84 @@
+"""What left the transmitter is all accounted for, whatever the panel has room for; and which meter it shows."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import pytest
+
+from bouncesim.account.run import Run
+from bouncesim.scenario.model import Meter
+from bouncesim.show.books import OTHER, heat_kinds, items
+from bouncesim.show.captions import number
+from bouncesim.show.live import Live
+from bouncesim.show.meters import at_transmitter, meter_choice
+from bouncesim.show.theme import MARKS
+
+KINDS = {"tuner": ("tuner",), "network": ("band filter",), "transformer": ("balun",), "stub": ("a", "b"), "line": ("coax", "open wire")}
+HEAT = {"tuner": 3.0, "network": 1.0, "transformer": 2.0, "stub": 9.0, "line": 8.0}
+
+
+def test_labels_in_full_then_in_short() -> None:
+    _, full = items(KINDS, HEAT, lambda labels: True)
+    assert full == [
+        *("into the antenna", "heat in the tuner", "heat in the band filter", "heat in the balun"),
+        *("into the stubs", "heat in the lines", "stored"),
+    ]
+    _, short = items(KINDS, HEAT, lambda labels: "into antenna" in labels)
+    assert short == ["into antenna", "tuner heat", "band filter heat", "balun heat", "into stubs", "line heat", "stored"]
+
+
+@pytest.mark.parametrize("most", [3, 4, 5, 6])
+def test_the_least_heats_become_one_share(most: int) -> None:
+    found, labels = items(KINDS, HEAT, lambda labels: len(labels) <= most)
+    assert len(found) == len(labels) == most
+    assert labels.count(OTHER) == 1
+    booked = [kind for item in found for kind in item.kinds]
+    assert sorted(booked) == sorted([*KINDS, "antenna", "stored"])  # every kind once: nothing lost, nothing twice
+    merged = next(item for item in found if item.name == OTHER)
+    alone = [kind for kind in KINDS if kind not in merged.kinds]
+    assert all(HEAT[kind] >= HEAT[lesser] for kind in alone for lesser in merged.kinds)
+    assert len({MARKS[item.mark].hatch for item in found}) == most
+
+
+def test_shares_add_up_to_what_left_the_transmitter(stories: dict[str, Run]) -> None:
+    for name, run in stories.items():
+        live = Live(run)
+        for most in (3, 5, 9):
+            found, _ = items(live.kinds, live.account(live.end).heat, lambda labels, most=most: len(labels) <= most)  # type: ignore[misc]
+            for t in (0.4 * live.end, live.end, 3 * live.end):
+                account = live.account(t)
+                assert sum(account.of(item.kinds) for item in found) == pytest.approx(account.left, rel=1e-9), name
+        assert {name for names in heat_kinds(run.scenario).values() for name in names} == set(run.traces.heat_j)
+
+
+def test_the_meter_shown_is_one_on_a_line(stories: dict[str, Run]) -> None:
+    chosen = {name: meter_choice(run) for name, run in stories.items()}
+    assert chosen["plain"] == ("feed line", "Power at the start of the feed line")
+    assert chosen["balun"] == ("coax", "Power at the start of the coax")  # the only meter stands before the tuner
+    assert chosen["two tuners"][0] == "line meter"
+    assert chosen["many lines"][0] == "line meter"
+    run = stories["two tuners"]
+    meters = tuple(dataclasses.replace(meter, reflected_w=99.0) if meter.name == "mast meter" else meter for meter in run.readings.meters)
+    more = dataclasses.replace(run, readings=dataclasses.replace(run.readings, meters=meters))
+    assert meter_choice(more) == ("mast meter", "Power at the mast meter")
+
+
+def test_meters_that_repeat_the_transmitter(stories: dict[str, Run]) -> None:
+    run = stories["two tuners"]
+    assert at_transmitter(run) == {"station meter"}
+    path = (Meter(name="other", reference_ohm=75.0), *run.scenario.path)
+    assert at_transmitter(dataclasses.replace(run, scenario=run.scenario.model_copy(update={"path": path}))) == {"station meter"}
+
+
+def test_readings_of_new_parts_in_captions(stories: dict[str, Run]) -> None:
+    run = stories["two tuners"]
+    networks = tuple(dataclasses.replace(part, coil_a_peak=1.234, capacitor_v_peak=812.4) for part in run.readings.networks)
+    live = Live(dataclasses.replace(run, readings=dataclasses.replace(run.readings, networks=networks)))
+    assert number("tuner.coil_a_peak", live, live.end) == "1.23 A"
+    assert number("mast tuner.capacitor_v_peak", live, live.end) == "812 V"
+    assert number("line meter.swr_least", live, live.end) == "3.20"
+    assert number("line meter.reflected_most_w", live, live.end) == "35.0 W"
+    balun = Live(stories["balun"])
+    assert number("step-up balun.heat_w", balun, balun.end).endswith(" W")
+    assert number("matching stub.heat_w", balun, 0.0) == "0 W"
