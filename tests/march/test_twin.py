@@ -212,7 +212,8 @@ def test_watching(kernels):
     march, bare = on_grid(scenario, cells, 1.0), on_grid(scenario, cells, 1.0)
     turns = 2 * np.pi * (np.arange(steps) + 0.5) / points
     cosine, sine = np.cos(turns), -np.sin(turns)
-    march.advance(steps, LARGEST | LOCK_IN, (cosine, sine))
+    mean = np.linspace(0.5, 1.5, steps)  # any weights
+    march.advance(steps, LARGEST | LOCK_IN, (cosine, sine, mean))
     voltage, current, rows = [], [], []
     for _ in range(steps):
         bare.advance(1, BARE)
@@ -225,9 +226,9 @@ def test_watching(kernels):
     np.testing.assert_array_equal(march.i, bare.i)
     for found, series in zip(march.largest, (v, i), strict=True):
         np.testing.assert_allclose(found, np.abs(series).max(axis=0), rtol=ROUNDING)
-    for found, weights, series in zip(march.lock, (cosine, sine, cosine, sine), (v, v, i, i), strict=True):
+    for found, weights, series in zip(march.lock, (cosine, sine, cosine, sine, mean, mean), (v, v, i, i, v, i), strict=True):
         np.testing.assert_allclose(found, weights @ series, rtol=0, atol=ROUNDING * np.abs(series).sum())
-    np.testing.assert_allclose(march.lock_y, np.array([cosine @ y, sine @ y]), rtol=0, atol=ROUNDING * np.abs(y).sum())
+    np.testing.assert_allclose(march.lock_y, np.array([cosine @ y, sine @ y, mean @ y]), rtol=0, atol=ROUNDING * np.abs(y).sum())
 
 
 def test_chunks_make_no_difference():

@@ -1,0 +1,156 @@
+"""Whole runs of the scenarios, as films and reports see them: every snapshot's account, moments, powers, stresses, and the memory plan."""
+
+from __future__ import annotations
+
+import functools
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from bouncesim import perform
+from bouncesim.account.run import Run
+from bouncesim.march.grid import DEFAULT_POINTS
+from bouncesim.march.observers import MOST_BYTES, SNAPSHOTS_A_PERIOD, Recorder
+from bouncesim.march.simulation import RUN_TOLERANCE, build
+from bouncesim.perform import SETTLED, TAIL_PERIODS
+from bouncesim.scenario import Keying
+from tests.march.grids import line, station
+
+SCENARIOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
+ACCOUNT = 1e-9  # of the energy that has left the transmitter: where a run would be stopped
+# Grid errors at 200 steps a period and more, without refinement: (w dt)^2/12 is 8e-5, more in a tuner of some Q.
+GRID = 1e-3
+
+
+@functools.cache
+def run_of(path: Path) -> Run:
+    return perform.simulate(perform.load(path))
+
+
+@pytest.fixture(params=SCENARIOS, ids=lambda path: path.stem)
+def run(request) -> Run:
+    return run_of(request.param)
+
+
+def test_account_of_every_snapshot(run):
+    """left = into the antenna + heats + stored; nothing is ever taken back from heat or antenna."""
+    traces = run.traces
+    spent = traces.into_antenna_j + traces.stored_j + sum(traces.heat_j.values())
+    np.testing.assert_allclose(traces.left_transmitter_j, spent, rtol=0, atol=ACCOUNT * traces.left_transmitter_j.max())
+    for joules in (traces.into_antenna_j, *traces.heat_j.values()):
+        assert np.diff(joules).min() >= -1e-15 * joules.max()
+    assert traces.stored_j.min() >= 0
+    assert set(traces.heat_j) == set(run.ledger.heat_j) >= {part.name for part in run.scenario.path if part.part in ("network", "line")}
+
+
+def test_ledger(run):
+    ledger = run.ledger
+    assert ledger.worst_step <= 1e-12
+    assert ledger.accumulated <= 1e-11
+    spent = ledger.into_antenna_j + sum(ledger.heat_j.values()) + ledger.stored_j
+    assert ledger.left_transmitter_j == pytest.approx(spent, rel=1e-11)
+    assert ledger.emf_j > ledger.left_transmitter_j > 0
+
+
+def test_shapes_and_times(run):
+    traces, frequency = run.traces, run.scenario.transmitter.frequency_hz
+    steps = np.diff(traces.time_s)
+    np.testing.assert_allclose(steps, steps[0], rtol=1e-6)
+    assert SNAPSHOTS_A_PERIOD <= round(1 / (frequency * steps[0])) < 1.25 * SNAPSHOTS_A_PERIOD  # whole steps apart
+    for one, of in zip(traces.lines, run.scenario.lines, strict=True):
+        assert one.voltage_v.shape == one.current_a.shape == one.largest_v.shape == (len(traces.time_s), len(one.x_m))
+        assert one.voltage_v.dtype == np.float32
+        assert (one.x_m[0], one.x_m[-1]) == (0, pytest.approx(of.length_m))
+        assert np.diff(one.largest_v, axis=0).min() >= 0
+        assert np.all(np.abs(one.voltage_v) <= one.largest_v * (1 + 1e-6))
+    for key in (*traces.forward_w, *traces.reflected_w):
+        assert len(traces.forward_w[key]) == len(traces.reflected_w[key]) == len(traces.time_s)
+
+
+def test_nothing_before_it_can_be_there(run):
+    """Ahead of the front there is nothing (at nu < 1 the grid's own front runs up to 1/nu ahead of the wave's)."""
+    traces = run.traces
+    delay = run.moments["antenna reached"]
+    early = traces.time_s < 0.9 * delay
+    assert early.any()
+    largest = float(np.abs(traces.lines[-1].voltage_v).max())
+    assert np.abs(traces.lines[-1].voltage_v[early, -1]).max() < 1e-6 * largest
+    assert traces.into_antenna_j[early].max() <= 1e-9 * traces.into_antenna_j.max()
+
+
+def test_moments(run):
+    moments = run.moments
+    order = ["key down", "antenna reached", "first echo", *(f"round trip {n}" for n in range(2, 30))]
+    times = [moments[name] for name in order]
+    assert times[0] == 0
+    assert times == sorted(times)
+    assert moments["first echo"] == moments["round trip 1"] == pytest.approx(2 * moments["antenna reached"])
+    delay = sum(one.length_m / one.constants(run.scenario.transmitter.frequency_hz).velocity for one in run.scenario.lines)
+    assert moments["antenna reached"] == pytest.approx(delay, rel=1e-12)
+    assert moments["settled"] == run.settling.settled_s <= run.settling.end_s
+    assert run.settling.estimate <= RUN_TOLERANCE
+    assert run.settling.round_trips == pytest.approx(run.settling.settled_s / (2 * delay))
+
+
+def test_powers_end_at_their_readings(run):
+    """From the settled moment on all stay within 1 % of the largest, by its definition; and the readings are the closed form's but for the
+    grid."""
+    traces, readings = run.traces, run.readings
+    largest = max(readings.antenna.power_w, *(one.forward_in_w for one in readings.lines), *(one.forward_w for one in readings.meters))
+    finals = {"transmitter": None} | {one.name: (one.forward_w, one.reflected_w) for one in readings.meters}
+    finals |= {one.name: (one.forward_in_w, one.reflected_in_w) for one in readings.lines}
+    assert set(traces.forward_w) == set(finals)
+    late = traces.time_s >= run.moments["settled"]
+    assert late.sum() >= TAIL_PERIODS * SNAPSHOTS_A_PERIOD // 2
+    for name, pair in finals.items():
+        if pair:
+            np.testing.assert_allclose(traces.forward_w[name][late], pair[0], rtol=0, atol=SETTLED * largest)
+            np.testing.assert_allclose(traces.reflected_w[name][late], pair[1], rtol=0, atol=SETTLED * largest)
+        net = traces.forward_w[name][-1] - traces.reflected_w[name][-1]
+        if name == "transmitter":
+            assert net == pytest.approx(readings.transmitter.power_w, rel=0, abs=2 * SETTLED * largest)
+    np.testing.assert_allclose(traces.antenna_power_w[late], readings.antenna.power_w, rtol=0, atol=SETTLED * largest)
+    exact = perform.solve_exact(run.scenario)
+    for name, value in exact.flatten().items():
+        if name.endswith("_w"):
+            assert readings.flatten()[name] == pytest.approx(value, rel=0, abs=GRID * largest), name
+
+
+def test_stresses(run):
+    """While it starts up, a line bears at least what it bears in the steady state (but for what is not settled yet)."""
+    for stress in run.stresses:
+        assert stress.largest >= stress.steady * (1 - GRID)
+        of = next(one for one in run.scenario.lines if one.name == stress.line)
+        assert 0 <= stress.at_m <= of.length_m * (1 + 1e-12)
+    assert {(stress.line, stress.quantity) for stress in run.stresses} >= {
+        (one.name, quantity) for one in run.scenario.lines for quantity in ("voltage", "current")
+    }
+
+
+def test_memory_plan():
+    """However long the story, the snapshots stay within what was set aside: fewer of them, whole periods apart."""
+    scenario = station([line()], 120.0)
+    stepper = build(scenario, DEFAULT_POINTS)
+    for span in (10, 1e3, 1e5, 1e7):
+        recorder = Recorder(stepper, DEFAULT_POINTS, span)
+        a_shot = 3 * 4 * sum(len(place) for place in recorder.places)
+        assert recorder.room * a_shot <= MOST_BYTES
+        usual = DEFAULT_POINTS // SNAPSHOTS_A_PERIOD
+        assert recorder.stride % DEFAULT_POINTS == usual
+        assert recorder.stride == usual or span * DEFAULT_POINTS / recorder.stride <= recorder.room
+
+
+@pytest.mark.slow
+def test_a_real_key():
+    """A key of 5 ms at 7 MHz: 35,000 periods, within the memory set aside, and the account still closes."""
+    scenario = perform.load(next(path for path in SCENARIOS if path.stem == "one-echo-or-all"))
+    run = perform.simulate(scenario.model_copy(update={"keying": Keying(shape="raised-cosine", rise_s=5e-3), "beats": ()}))
+    held = sum(array.nbytes for one in run.traces.lines for array in (one.voltage_v, one.current_a, one.largest_v))
+    assert held <= MOST_BYTES
+    assert run.settling.settled_s > 4e-3
+    assert run.traces.time_s[-1] >= run.settling.settled_s
+    spent = run.traces.into_antenna_j + run.traces.stored_j + sum(run.traces.heat_j.values())
+    np.testing.assert_allclose(run.traces.left_transmitter_j, spent, rtol=0, atol=ACCOUNT * spent.max())
+    assert run.ledger.worst_step <= 1e-12
+    assert run.ledger.accumulated <= 1e-11
