@@ -13,6 +13,7 @@ from bouncesim import exact
 from bouncesim.errors import ScenarioError
 from bouncesim.exact import matching
 from bouncesim.exact.matching import Ranges, ThreeParts, l_sections, set_tuner
+from bouncesim.exact.matching.l_sections import LARGEST_SHUNT_OHM
 from bouncesim.exact.parts import element_impedance
 from bouncesim.scenario import Antenna, Element, Keying, Line, Meter, Network, Scenario, Stub, Transformer, Transmitter, Tuner
 from tests.exact.stations import FREQUENCY, lossless, real_impedance, station
@@ -41,7 +42,8 @@ def families(q: st.SearchStrategy = qualities) -> st.SearchStrategy[ThreeParts]:
 def assert_setting(family: ThreeParts, elements: tuple[Element, ...], heat: float, loaded_q: float) -> None:
     """It matches, its parts are what they are said to be, and its heat is that of the network, reckoned element by element."""
     z, left = seen_through(elements, family.load_ohm)
-    assert abs((z - family.target_ohm) / (z + family.target_ohm.conjugate())) < MATCHED
+    left_out = abs(family.target_ohm) / LARGEST_SHUNT_OHM
+    assert abs((z - family.target_ohm) / (z + family.target_ohm.conjugate())) < MATCHED + left_out
     assert heat == pytest.approx(1 - left, abs=1e-9)
     order = ["shunt", "series", "shunt"] if family.shape == "pi" else ["series", "shunt", "series"]
     if len(elements) == 3:
@@ -109,17 +111,19 @@ def test_no_setting_has_less_heat(family):
 @pytest.mark.parametrize("shape", ["pi", "T"])
 @pytest.mark.parametrize("load", [8 - 160j, 700 + 300j, 55.0])
 def test_the_least_is_found_between_limits(shape, load):
-    """Against a scan of 5,000 far capacitors that comes within a thousandth of the best one, from above."""
+    """Against a scan of far capacitors, which comes near the least from above: where another part is at its limit, the heat changes by at
+    most a few times as much as the far capacitor from one step to the next."""
     ranges = Ranges(largest_coil_h=2.5e-5, largest_capacitor_f=4e-10, smallest_capacitor_f=1.5e-11)
     family = ThreeParts(shape, 50.0, complex(load), FREQUENCY, 120.0, 900.0, ranges)
     scan = np.geomspace(1.5e-11, 4e-10, 5_000)
+    near = 5 * math.log(scan[1] / scan[0])
     heats = [heat for heat, elements in other_settings(family, scan) if is_in_range(elements, ranges)]
     least = family.least_heat()
     if not heats:
         assert least is None
         return
     heat = float(family.heat(least))
-    assert min(heats) * (1 - 1e-3) <= heat <= min(heats) + LEAST
+    assert min(heats) * (1 - near) <= heat <= min(heats) + LEAST
 
 
 def test_a_lossless_tuner_takes_the_least_reactive_power():

@@ -26,7 +26,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from bouncesim.exact.matching.l_sections import NOTHING, as_element, real_roots
+from bouncesim.exact.matching.l_sections import LARGEST_SHUNT_OHM, NOTHING, as_element, real_roots
 from bouncesim.exact.phasor import Complex, Real
 from bouncesim.scenario import Element
 
@@ -106,7 +106,7 @@ class ThreeParts:
         ):
             series = capacitive == (self.shape == "T")
             scale = abs(self.load) + abs(self.target) if capacitive else 1 / (abs(self.load) + abs(self.target))
-            if size <= NOTHING * scale:
+            if size <= NOTHING * scale or (not series and size * LARGEST_SHUNT_OHM < 1):
                 continue
             reactance = float(size) if series else float(1 / (size * abs(unit) ** 2))
             place: Literal["series", "shunt"] = "series" if series else "shunt"
@@ -231,9 +231,10 @@ class ThreeParts:
         """Sum of |current|^2 size weight over the parts, for one watt entering (in a pi: |voltage|^2)."""
         a = self.capacitor
         entering = 1 / self.target.real
-        middle = entering * np.abs(self.target - sizes.near * a) ** 2
-        leaving = middle / np.abs(self.load + sizes.far * a) ** 2
-        return np.asarray(entering * sizes.near * capacitor + middle * sizes.coil * coil + leaving * sizes.far * capacitor)
+        with np.errstate(invalid="ignore", over="ignore"):  # nan and infinity stand where there is no setting
+            middle = entering * np.abs(self.target - sizes.near * a) ** 2
+            leaving = middle / np.abs(self.load + sizes.far * a) ** 2
+            return np.asarray(entering * sizes.near * capacitor + middle * sizes.coil * coil + leaving * sizes.far * capacitor)
 
 
 def _over(value: float) -> float:
