@@ -64,5 +64,5 @@ def stations(draw: st.DrawFn, most_lines: int = 3, sources: st.SearchStrategy[fl
         path += [draw(lines()), *draw(between)]
     antenna = draw(antennas)
     form = draw(st.sampled_from(["series", "parallel"])) if antenna else "series"
-    source = draw(sources if sources is not None else st.one_of(st.just(0.0), sizes(1.0, 1e4)))
+    source = draw(sources if sources is not None else st.one_of(st.just(0.0), sizes(1.0, 1e3)))
     return station(path, antenna, source, form, draw(keys))
