@@ -103,9 +103,13 @@ def station_words(run: Run) -> str:
 def description(run: Run, story: Story, live: Live, verdict: Verdict | None) -> str:
     """What is to be seen, beat by beat, with the clock and the account at the end of each."""
     lines = [run.scenario.title, "", f"The picture shows {station_words(run)}."]
-    lines += ["Above a plot of voltage along the line stand the parts, true to scale. The wave toward the antenna is solid, the reflected"]
-    lines += ["wave dashed, their sum the widest curve; the shaded band is the largest voltage so far. Below are the meters and the net"]
-    lines += ["account of the energy that left the transmitter.", ""]
+    lines += [
+        "Above a plot of voltage along the path stands the station; each place on a line is over its place in the plot, and parts between"
+    ]
+    lines += [
+        "lines stand in gaps. The wave toward the antenna is solid, the reflected wave dashed, their sum the widest curve; the shaded band"
+    ]
+    lines += ["is the largest voltage so far. Below are the meters and the net account of the energy that left the transmitter.", ""]
     for a, b, shot in spans(story):
         pace = ("time-lapse, " if story.lapse[(a + b) // 2] else "") + slowed(shot.pace)
         lines += [f"{stamp(a / story.fps)}  {' '.join(fill(shot.caption, live, shot.end_s).split())}", *_state(live, shot.end_s, pace), ""]

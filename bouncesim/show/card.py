@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bouncesim.account.run import Run
 from bouncesim.account.verdict import Verdict, VerdictRow
+from bouncesim.scenario.model import Stub
 from bouncesim.show.blit import Frame, Region
 from bouncesim.show.layout import WAVE
 from bouncesim.show.numbers import power_of_ten, unit_of, with_error
@@ -31,8 +32,8 @@ def telling(verdict: Verdict, run: Run) -> list[VerdictRow]:
     return rows[:MOST_ROWS]
 
 
-def label(quantity: str) -> str:
-    """A reading's path in words: "power into the antenna", "forward power, start of the feed line"."""
+def label(quantity: str, stubs: frozenset[str] = frozenset()) -> str:
+    """A reading's path in words: "power into the antenna", "forward power, start of the feed line"; `stubs` are the names of stubs."""
     part, _, field = quantity.rpartition(".")
     fixed = {"transmitter.power_w": "power leaving the transmitter", "antenna.power_w": "power into the antenna"}
     words = {
@@ -44,7 +45,12 @@ def label(quantity: str) -> str:
         "largest_v_peak": "largest voltage on the {}",
         "forward_w": "forward power at the {}",
         "reflected_w": "reflected power at the {}",
+        "swr": "SWR at the {}",
+        "coil_a_peak": "peak current in the coil of the {}",
+        "capacitor_v_peak": "peak voltage on the capacitor of the {}",
     }
+    if part in stubs:
+        words["heat_w"] = "power into the {}"
     if quantity in fixed:
         return fixed[quantity]
     return words[field].format(part) if field in words else quantity
@@ -64,12 +70,13 @@ class Card:
             pad.text(right, y + 112, words, SMALL, palette.secondary, ha="right")
         pad.line([COLUMNS[0], x + w - 28], [y + 126, y + 126], palette.axis, 2)
         rows = telling(verdict, run)
+        stubs = frozenset(part.name for part in run.scenario.path if isinstance(part, Stub))
         for i, row in enumerate(rows):
             base = y + 170 + i * 56
             unit = unit_of(row.quantity)
             simulated, bar = with_error(row.simulated, row.error_bar, unit)
             exact, _ = with_error(row.exact, row.error_bar, unit)
-            pad.text(COLUMNS[0], base, shorten(label(row.quantity), 610, BODY), BODY, palette.text)
+            pad.text(COLUMNS[0], base, shorten(label(row.quantity, stubs), 610, BODY), BODY, palette.text)
             pad.text(COLUMNS[1], base, simulated, BODY, palette.text, ha="right")
             pad.text(COLUMNS[2], base, bar, BODY, palette.secondary, ha="right")
             pad.text(COLUMNS[3], base, exact, BODY, palette.text, ha="right")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 
+import numpy as np
+
 from bouncesim.account.run import Run
 from bouncesim.account.verdict import Verdict
 from bouncesim.errors import OutputError
@@ -87,8 +89,10 @@ class Stage:
 
     @property
     def poster(self) -> int:
-        """The frame that stands for the film: late in the last beat."""
-        return max(self.story.closing - max(1, self.story.fps // 2), 0)
+        """The frame that stands for the film: half a second before the end of the beat that holds the middle of the story."""
+        middle = self.story.shot[self.story.closing // 2]
+        end = int(np.flatnonzero(self.story.shot[: self.story.closing] == middle)[-1])
+        return max(end - self.story.fps // 2, 0)
 
 
 def _hide_under(region: Region, card: Card) -> None:

@@ -36,6 +36,7 @@ class Waves:
 
     def __init__(self, frame: Frame, track: Track, fronts: Fronts, live: Live, story: Story, palette: Palette) -> None:
         self.track, self.fronts, self.live, self.story, self.palette = track, fronts, live, story, palette
+        self.echo = "first echo" if len(track.spans) == 1 else "echo of the antenna"  # joints between lines send echoes home sooner
         self.top = HEADROOM * live.largest_wave()
         self.middle = (PLOT_TOP + PLOT_BOTTOM) / 2
         self.px_per_volt = (PLOT_BOTTOM - PLOT_TOP) / 2 / self.top
@@ -159,7 +160,7 @@ class Waves:
             return
         i, metres, echo = place
         x = float(self.track.spans[i].px(metres))
-        words = "◀ first echo" if echo else "wavefront ▶"
+        words = f"◀ {self.echo}" if echo else "wavefront ▶"
         room = width(words, SMALL) + 12
         left = x - room > self.track.x0 if not echo else x + room > self.track.x1
         self.front.set_data([x, x], [PLOT_TOP, PLOT_BOTTOM])

@@ -9,7 +9,8 @@ import pytest
 from bouncesim.account.run import Run
 from bouncesim.scenario.model import Meter
 from bouncesim.show.books import OTHER, heat_kinds, items
-from bouncesim.show.captions import number
+from bouncesim.show.captions import number, station_words
+from bouncesim.show.card import label
 from bouncesim.show.live import Live
 from bouncesim.show.meters import at_transmitter, meter_choice
 from bouncesim.show.theme import MARKS
@@ -82,3 +83,12 @@ def test_readings_of_new_parts_in_captions(stories: dict[str, Run]) -> None:
     balun = Live(stories["balun"])
     assert number("step-up balun.heat_w", balun, balun.end).endswith(" W")
     assert number("matching stub.heat_w", balun, 0.0) == "0 W"
+
+
+def test_new_parts_in_words(stories: dict[str, Run]) -> None:
+    assert label("hairpin.heat_w", frozenset({"hairpin"})) == "power into the hairpin"
+    assert label("balun.heat_w") == "heat in the balun"
+    assert label("tuner.coil_a_peak") == "peak current in the coil of the tuner"
+    words = station_words(stories["balun"])
+    assert "the step-up balun (1:6.25)" in words
+    assert "the matching stub (4.27 m, shorted) branching off, and an antenna" in words

@@ -63,9 +63,9 @@ def test_symbols_and_words_keep_to_their_room(track: Track) -> None:
             assert min(box.xmax, second.xmax) - max(box.xmin, second.xmin) <= 2 * HALF_LINE, (one, other)
 
 
-def test_words_do_not_cross_their_own_symbol() -> None:
+def test_words_do_not_cross_their_own_symbol(run: Run) -> None:
     for part in (Meter(name="meter"), PI, LADDER, TEE, BALUN, stub("stub"), stub("long name of a stub", 25 + 10j)):
-        slot = next(slot for slot in lay_out_with(part).slots if slot.what == part)
+        slot = next(slot for slot in lay_out_with(part, run).slots if slot.what == part)
         words, *symbol = boxes_of(slot)
         for box in symbol:
             wide = min(box.xmax, words.xmax) - max(box.xmin, words.xmin)
@@ -92,22 +92,24 @@ def boxes_of(slot: Slot) -> list[Bbox]:
     return [Bbox.from_extents(left, PART_LABEL - 18, left + wide, last + 5), *found]
 
 
-def lay_out_with(part: Part) -> Track:
+def lay_out_with(part: Part, run: Run) -> Track:
     """A plain station with one more part between two lines."""
     path = (
         Line(name="one", length_m=10.0, impedance_ohm=50.0, velocity_factor=0.66),
         part,
         Line(name="two", length_m=20.0, impedance_ohm=450.0, velocity_factor=0.95),
     )
-    return lay_out(STORIES["plain"].run().scenario.model_copy(update={"path": path}))
+    return lay_out(run.scenario.model_copy(update={"path": path}))
 
 
-def test_words_of_new_parts() -> None:
+def test_words_of_new_parts(run: Run) -> None:
     assert [turns(ratio) for ratio in (4.0, 0.25, 1.0, 2.25)] == ["1:4", "4:1", "1:1", "1:2.25"]
     assert stub_length(stub("stub", "open", Network(name="n", elements=PI.elements))) == "4.27 m + 1 part"
     assert stub_length(Stub(name="trap", path=(PI, BALUN), end="short")) == "2 parts"
     assert [stub_end(stub("stub", end)) for end in ("open", "short", 25 - 3j)] == ["open", "shorted", "25 − j3 Ω"]
     slot = next(
-        slot for slot in lay_out_with(Transformer(name="balun", impedance_ratio=4)).slots if slot.what not in ("transmitter", "antenna")
+        slot
+        for slot in lay_out_with(Transformer(name="balun", impedance_ratio=4), run).slots
+        if slot.what not in ("transmitter", "antenna")
     )
     assert slot.label == ("balun", "1:4")
