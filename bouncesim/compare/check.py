@@ -44,8 +44,9 @@ SETTLING = 6 * 2 * (64 + 20 + 1) / 45
 ROUNDING = 2e-11
 BOUNDLESS = 1e8  # an SWR past this has lost all its digits: both sides must say so
 NOTHING = 1e-9  # of the largest power: a line that passes on less has no loss in decibels to speak of
-# Fields that no grid resolves further (given by the scenario), or that have a bar of one cell and no order.
-GIVEN = ("reference_ohm", "matched_loss_db")
+# Fields that no grid resolves further: given by the scenario, or made of a meter's two powers, which are judged, by its directivity.
+GIVEN = ("reference_ohm", "matched_loss_db", "reflected_least_w", "reflected_most_w", "swr_least", "swr_most")
+# Fields that have a bar of one cell and no order.
 PLACES = ("largest_v_at_m", "largest_a_at_m")
 # Between nodes a polynomial adds an error of its own, and makes more of theirs.
 INTERPOLATED = ("largest_v_peak", "largest_a_peak")
