@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Literal
 
 from bouncesim.march.graph import GROUND, Circuit
 from bouncesim.march.line import Section
@@ -22,6 +21,7 @@ from bouncesim.scenario.model import Stub, Transformer
 SOURCE = "source"  # owner of the heat inside the linear equivalent source
 ANTENNA = "antenna"
 PROBE = "probe"
+NEGLIGIBLE = 1e-15  # of an impedance: a part this small is below its rounding
 
 
 @dataclass(frozen=True)
@@ -165,17 +165,23 @@ class Plan:
             return
         if form == "parallel":
             y = 1 / impedance
-            if y.real > 0:
+            if y.real > NEGLIGIBLE * abs(y):
                 self.add("R", spot, None, 1 / y.real, owner)
-            if y.imag:
-                self.element(_reactive("shunt", -1 / y.imag, self.omega), spot, None, owner)
+            if abs(y.imag) > NEGLIGIBLE * abs(y):
+                self._reactance(-1 / y.imag, spot, owner)
             return
-        end = None
-        if impedance.real > 0:
-            end = self.node(spot) if impedance.imag else None
+        reactive = abs(impedance.imag) > NEGLIGIBLE * abs(impedance)
+        if impedance.real > NEGLIGIBLE * abs(impedance):
+            end = self.node(spot) if reactive else None
             self.add("R", spot, end, impedance.real, owner)
-        if impedance.imag:
-            self.element(_reactive("series", impedance.imag, self.omega), end or spot, None, owner)
+            spot = end or spot
+        if reactive:
+            self._reactance(impedance.imag, spot, owner)
+
+    def _reactance(self, ohm: float, spot: Spot, owner: str) -> None:
+        """The inductor or capacitor of this reactance at the carrier, to the return conductor."""
+        kind, value = ("L", ohm / self.omega) if ohm > 0 else ("C", -1 / (self.omega * ohm))
+        self.add(kind, spot, None, value, owner)
 
     def stub(self, part: Stub, spot: Spot, holder: str) -> None:
         """A branch across this spot, to its end."""
@@ -204,13 +210,6 @@ class Plan:
                 at = len(self.probes) - 1
             self.after[part.name] = at
         return spot
-
-
-def _reactive(position: Literal["series", "shunt"], reactance: float, omega: float) -> Element:
-    """The inductor or capacitor of this reactance at the carrier."""
-    if reactance > 0:
-        return Element(position=position, kind="inductor", value=reactance / omega)
-    return Element(position=position, kind="capacitor", value=-1 / (omega * reactance))
 
 
 def plan_station(scenario: Scenario, sections: list[Section]) -> Plan:
