@@ -4,7 +4,7 @@ A lock-in at the carrier over 8 whole periods under a Hann taper gives the phaso
 at other frequencies, which leak into short plain windows. Windows stand one round trip of the whole path apart (in whole periods, at
 least 8): between two echoes the ends stand still, and a rule that looks sooner stops with nothing in the antenna. With d the relative
 change from window to window and r the worst of the last three ratios of d, what is still to come is at most about d r/(1 - r), the rest
-of a geometric series.
+of a geometric series. Two windows in a row must say so: a slow ringing may hide under a faster one, and shows once that has died.
 
 One thing would escape: a direct current that dies away very slowly (an antenna or a stub that is a short circuit to it). A constant one
 leaves the lock-in alone, but a slope leaks into it, the same in every window and so without any change d. So the change of the mean from
@@ -112,11 +112,11 @@ class Rule:
     def __init__(self, tolerance: float) -> None:
         self.tolerance = tolerance
         self.changes: list[float] = []
-        self.leak = 0.0
+        self.rests: list[float] = []  # what is still to come, as each window sees it
 
     def estimate(self) -> float:
-        """What is still to come, relative; infinite while nothing can be said."""
-        return max(self._series(), self.leak)
+        """What is still to come, relative, by the worse of the last two windows; infinite while nothing can be said."""
+        return max(self.rests[-2:]) if len(self.rests) >= 2 else math.inf
 
     def _series(self) -> float:
         d = self.changes
@@ -133,9 +133,8 @@ class Rule:
     def at_rest(self, moved: float, drift: float) -> bool:
         """Take the next changes of phasors and of means; True when the station is at rest."""
         self.changes.append(moved)
-        self.leak = SLOPE_LEAK * drift
-        standstill = len(self.changes) >= 2 and max(self.changes[-2:]) < STANDSTILL
-        return self.estimate() < self.tolerance or (standstill and self.leak < self.tolerance)
+        self.rests.append(max(self._series(), SLOPE_LEAK * drift))
+        return self.estimate() < self.tolerance
 
 
 def settle(
