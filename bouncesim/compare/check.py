@@ -33,9 +33,9 @@ Number = TypeVar("Number", float, complex)
 REFINEMENTS = (1, 2, 4)
 LEAST_ORDER = 1.95
 # An order is read off only where there is an error to speak of, and where h^4 has become small beside h^2. An error a h^2 + b h^4 (h = 1 on
-# the finest grid) shows the order 2 + log2((1 + 20 b/a)/(1 + 5 b/a)), and |B - A3| = 4 |b|: at 1/110 of the error left it is off by 0.05.
+# the finest grid) shows the order 2 + log2((1 + 20 b/a)/(1 + 5 b/a)), and |B - A3| = 4 |b|: at 1/130 of the error left it is off by 0.042.
 JUDGED_ABOVE = 1e-6
-SERIES = 1 / 110
+SERIES = 1 / 130
 DB_OF_A_RATIO = 10 / math.log(10)
 # The estimate of what settling leaves is honest within 6 (measured over hundreds of stations); powers feel it twice, and the extrapolation
 # 64/45, 20/45 and 1/45 of it from the three grids.
