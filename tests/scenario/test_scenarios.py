@@ -4,14 +4,18 @@ import math
 from importlib.resources import files
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from bouncesim.account.readings import Readings
+from bouncesim import simulate
+from bouncesim.account.readings import PartReading, Readings
 from bouncesim.compare.claims import judge
+from bouncesim.errors import ScenarioError
 from bouncesim.exact.matching import set_tuner, stub_sections
 from bouncesim.exact.solve import solve
 from bouncesim.scenario import Scenario, parse_scenario, read_scenario
 from bouncesim.scenario.vocabulary import fill_caption
+from bouncesim.scenario.wideband import fit_error
 
 FOLDER = Path(__file__).parents[2] / "scenarios"
 PATHS = sorted(FOLDER.glob("*.toml"))
@@ -20,6 +24,7 @@ STARTER = files("bouncesim.scenario").joinpath("starter.toml").read_text("utf-8"
 
 
 LESSONS = {
+    "a-keys-edge-through-cable",
     "balun-open-wire",
     "loss-split",
     "meters-along-the-line",
@@ -27,6 +32,7 @@ LESSONS = {
     "one-echo-or-all",
     "real-cable",
     "stub-match",
+    "tee-tuner",
     "thin-lossy-cable",
     "three-sources-5-ohm",
     "three-sources-50-ohm",
@@ -235,3 +241,44 @@ def test_figures_of_a_real_cable() -> None:
         figures = {"impedance_ohm": 50.0, "velocity_factor": 0.659, "loss_db_per_m": loss, "dielectric_share": share, "type": None}
         doubtful.append(round(solved(changed(station, path=(meter, cable.model_copy(update=figures)))).antenna.power_w, 1))
     assert doubtful == [10.3, 12.4]
+
+
+def test_figures_of_a_keys_edge() -> None:
+    """What the antenna takes in the first moments, beside the same cable with one loss at all frequencies."""
+    station = lesson("a-keys-edge-through-cable")
+    near, cable, far = station.path
+    flat = changed(station, path=(near, cable.model_copy(update={"loss_law": "carrier"}), far))
+    real, plain = (simulate(one) for one in (station, flat))
+    soon = real.moments["antenna reached"] + 40e-9
+    early = [float(np.interp(soon, run.traces.time_s, run.traces.antenna_power_w)) for run in (real, plain)]
+    assert [round(power, 2) for power in early] == [0.05, 0.48]
+    at_beat = np.interp(0.5e-6, plain.traces.time_s, plain.traces.antenna_power_w)
+    assert round(float(at_beat), 1) == 0.7
+    assert [round(float(run.traces.antenna_power_w.max()), 1) for run in (real, plain)] == [8.7, 7.8]
+    readings = solved(station)
+    assert round(readings.antenna.power_w, 1) == 7.7
+    seen = readings.transmitter.impedance_ohm
+    assert (round(seen.real), round(seen.imag)) == (53, -3)
+    assert 0 < fit_error(station.lines[0].constants(station.transmitter.frequency_hz)) < 0.01
+
+
+def test_figures_of_the_tee() -> None:
+    """Against the same tuner with larger capacitors, and an L of the same Q."""
+    station = lesson("tee-tuner")
+    meter, tuner, cable = station.path
+    readings = solved(station)
+    tee = readings.networks[0]
+    assert round(tee.power_in_w - tee.heat_w, 1) == 46.0
+    assert round(readings.transmitter.current_a_rms * math.sqrt(2), 1) == 1.5
+    assert round(tee.coil_a_peak / readings.transmitter.current_a_rms / math.sqrt(2)) == 4
+    assert round(tee.capacitor_v_peak / readings.transmitter.voltage_v_rms / math.sqrt(2)) == 6
+    assert tee.heat_w < readings.lines[0].heat_w
+
+    def with_tuner(**update: object) -> PartReading:
+        return solved(changed(station, path=(meter, tuner.model_copy(update=update), cable))).networks[0]
+
+    assert round(with_tuner(largest_capacitor_f=960e-12).heat_w, 1) == 4.8
+    ell = with_tuner(shape="L", largest_capacitor_f=10e-9)
+    assert (round(ell.heat_w, 1), round(ell.coil_a_peak, 1), round(ell.capacitor_v_peak)) == (1.1, 5.2, 74)
+    with pytest.raises(ScenarioError, match=r"3\.009 nF"):
+        with_tuner(shape="L")
