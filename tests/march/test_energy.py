@@ -203,6 +203,16 @@ def test_a_milliohm_before_a_capacitor():
         check_books(station([lossy, line(20.0, 5.0)], 1.0, source))
 
 
+@pytest.mark.parametrize("form", ["series", "parallel"])
+@pytest.mark.parametrize("speck", [1e-15, -1e-15, 1e-180, -1e-180])
+def test_an_antenna_with_a_speck_of_reactance(form, speck):
+    """As arithmetic leaves it: no capacitor of 1e46 F is built for it, nor a coil."""
+    plain, odd = (build(station([line()], antenna, form=form), 20) for antenna in (70.0, complex(70.0, speck)))
+    for march in (plain, odd):
+        march.advance(200)
+    np.testing.assert_array_equal(plain.v, odd.v)
+
+
 def test_all_given_back():
     """A pulse that a lossless line gives back whole to an ideal source: next to nothing is left, and that is no fault."""
     march = on_grid(station([line(length=26.0)], 0.0, 0.0), [52], 1.0)
