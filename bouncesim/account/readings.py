@@ -94,6 +94,16 @@ class Echoes:
     reflection_looking_back: complex  # looking back toward the transmitter from the line's input, against sqrt(L/C)
     forward_after_round_trips_w: tuple[float, ...]  # at the line's input; entry n: after n round trips
 
+    def numbers(self) -> dict[str, float]:
+        """What claims and captions may name: the share of an echo's power that sets out again at each pass, and the forward power of the
+        first wave alone and of all of them together."""
+        powers = self.forward_after_round_trips_w
+        return {
+            "sent_again": abs(self.reflection_looking_back) ** 2,
+            "forward_first_w": powers[0],
+            "forward_together_w": powers[-1],
+        }
+
 
 @dataclass(frozen=True)
 class Readings:
@@ -121,6 +131,11 @@ class Readings:
                 elif not isinstance(value, str):
                     flat[f"{name}.{field.name}"] = float(value)
         return flat
+
+    def numbers(self) -> dict[str, float]:
+        """`flatten`, and what can be told of the echoes: `echoes.sent_again` and so on."""
+        echoes = self.echoes.numbers() if self.echoes else {}
+        return self.flatten() | {f"echoes.{name}": value for name, value in echoes.items()}
 
 
 def swr_of(reflection: float) -> float:

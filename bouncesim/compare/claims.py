@@ -48,7 +48,7 @@ def _share(part: float, whole: float) -> str:
 
 def judge(scenario: Scenario, readings: Readings) -> tuple[ClaimVerdict, ...]:
     """Every claim of the scenario, judged by `readings`. Raises ScenarioError naming each claim about a reading that does not exist."""
-    flat = readings.flatten()
+    flat = readings.numbers()
     unknown = [
         Problem(f"claim[{n}].quantity", f'there is no reading "{claim.quantity}"', _nearest(claim.quantity, list(flat)))
         for n, claim in enumerate(scenario.claims, start=1)

@@ -96,8 +96,9 @@ class StoryReader:
         part, _, field = reading.rpartition(".")
         if field in ("real", "imag"):
             part, _, field = part.rpartition(".")[0], "", f"{part.rpartition('.')[2]}.{field}"
-        if part in self.parts:
-            fields = READINGS[self.parts[part]]
+        kinds = self.parts | ({"echoes": "echoes"} if list(self.parts.values()).count("line") == 1 else {})
+        if part in kinds:
+            fields = READINGS[kinds[part]]
             if field not in fields:
                 remedy = nearest(reading, [f"{part}.{one}" for one in fields])
                 self.tables.add(place, f"{shown} is not a reading", f"{remedy}Readings of {part}: {', '.join(fields)}")

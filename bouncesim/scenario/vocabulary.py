@@ -29,9 +29,10 @@ READINGS: dict[str, tuple[str, ...]] = {
         "largest_a_at_m",
     ),
     "antenna": ("power_w", "voltage_v_rms", "current_a_rms", "swr"),
+    "echoes": ("sent_again", "forward_first_w", "forward_together_w"),  # of a station with one line
 }
 # names that no part of the path may take, as they name something else already
-RESERVED = ("transmitter", "antenna", "time")
+RESERVED = ("transmitter", "antenna", "echoes", "time")
 
 # suffix of a reading -> kind of quantity (quantity.KINDS) and unit; none: a pure number
 _SUFFIXES = {

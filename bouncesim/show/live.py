@@ -38,7 +38,7 @@ class Live:
         self.line_names = tuple(part.name for part in run.scenario.path if isinstance(part, Line))
         self.all_lines = tuple(line.name for line in run.scenario.all_lines)  # those inside stubs too
         self.meters = tuple(part.name for part in run.scenario.path if isinstance(part, Meter))
-        self._final = run.readings.flatten()
+        self._final = run.readings.numbers()
         heat = self.traces.heat_j
         self._energies: dict[str, NDArray[np.floating]] = {
             "left": self.traces.left_transmitter_j,

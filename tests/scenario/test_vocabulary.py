@@ -4,7 +4,7 @@ import dataclasses
 
 import pytest
 
-from bouncesim.account.readings import AntennaReading, LineReading, MeterReading, PartReading, TransmitterReading
+from bouncesim.account.readings import AntennaReading, Echoes, LineReading, MeterReading, PartReading, TransmitterReading
 from bouncesim.quantity import KINDS
 from bouncesim.scenario.vocabulary import (
     READINGS,
@@ -43,7 +43,8 @@ def test_readings_are_those_of_the_account(kind: str) -> None:
 
 
 def test_every_kind_is_covered() -> None:
-    assert set(READINGS) == set(CLASSES)
+    assert set(READINGS) == {*CLASSES, "echoes"}
+    assert list(READINGS["echoes"]) == list(Echoes("line", 0j, 0j, (1.0,)).numbers())
     assert {"transmitter", "antenna"} <= set(RESERVED)
 
 
