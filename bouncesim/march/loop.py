@@ -74,15 +74,16 @@ def advance_lines(v, i, bounds, coefficients, branches, memory, line_heat_j, dt)
 
 
 @inlined
-def close_books(energy, line_heat, y, weights, books, scalars, dt):
+def close_books(energy, line_heat, y, rows, weights, books, scalars, dt):
     """Compare the energy found at t_n with what was booked since t_n-1, keep the worst residual, then book it.
 
-    y (Y,): rows of the step from t_n-1 to t_n, each the root of a power. weights (2, Y): 1 where a row is heat; 1 where it is heat inside
+    y (Y,): rows of the step from t_n-1 to t_n, each the root of a power; the first `rows` of them were stepped. weights (2, Y): 1 where a
+    row is heat; 1 where it is heat inside
     the source. The residual is measured against the largest energy so far, stored or net: where a station gives all its energy back, what
     is left for a moment is the rounding of what was there.
     """
     heat, inside = 0.0, 0.0
-    for r in range(y.size):
+    for r in range(rows):
         power = y[r] * y[r]
         books[r] += dt * power
         heat += weights[0, r] * power
@@ -181,7 +182,7 @@ def march(steps, mode, dt, grid, nets, memory, drive, eyes):
         energy += 0.5 * emf_energy * s_now[n] * s_now[n]
         for z in range(states.shape[0]):
             energy += 0.5 * x[states[z, 0]] * x[states[z, 0]]
-        close_books(energy, line_heat, y, weights, books, scalars, dt)
+        close_books(energy, line_heat, y, 4 * active, weights, books, scalars, dt)
         x[emf[0]], x[emf[1]] = s_mean[n], s_change[n]
         step_networks(v, i, matrices, groups, active, x, y, ports, states, signs)
         scalars[EMF_POWER] = s_mean[n] * y[emf[2]]

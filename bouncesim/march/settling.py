@@ -168,7 +168,7 @@ def settle(
             return Steady(new.voltage, new.current, new.rows, periods=round(stepper.step / points), estimate=rule.estimate())
         old = new
     raise NotSettled(
-        f"after {MOST_PERIODS:,} carrier periods at full power the station still changed by {rule.changes[-1]:.1e} from one window to "
-        f"the next (sought: {tolerance:.0e}). It rings with almost no loss: give the transmitter a source impedance nearer its rated load, "
+        f"after {MOST_PERIODS:,} carrier periods at full power the station is still about {rule.estimate():.1e} away from its steady state "
+        f"(sought: {tolerance:.0e}). It rings with almost no loss: give the transmitter a source impedance nearer its rated load, "
         "the line its loss, or the tuner a coil Q"
     )

@@ -14,7 +14,7 @@ import numpy as np
 
 from bouncesim.march.jit import compiled
 from bouncesim.march.line import advance_cells_bare
-from bouncesim.march.loop import BARE, march
+from bouncesim.march.loop import UNREAD, march
 from bouncesim.march.simulation import build
 from bouncesim.scenario import Antenna, Element, Keying, Line, Network, Scenario, Transmitter
 
@@ -63,8 +63,8 @@ def main() -> None:
     stepper = build(station(element("shunt", "capacitor", 400e-12), element("series", "inductor", 1e-6)), 200)
     (section,) = stepper.plan.sections
     assert section.cells == CELLS
-    arguments = stepper.arguments(STEPS, BARE)
-    march(*stepper.arguments(1, BARE))
+    arguments = stepper.arguments(STEPS, UNREAD)
+    march(*stepper.arguments(1, UNREAD))
     v, i = np.full(CELLS + 1, 1e-3), np.zeros(CELLS)
     coefficients = stepper.coefficients[0, :4]
     bare(1, v, i, *coefficients)
@@ -83,7 +83,7 @@ def main() -> None:
         ),
         200,
     )
-    dense_arguments = dense.arguments(STEPS, BARE)
+    dense_arguments = dense.arguments(STEPS, UNREAD)
 
     line, whole, networks = best_of(lambda: bare(STEPS, v, i, *coefficients), lambda: march(*arguments), lambda: march(*dense_arguments))
     print(f"bare line update, {CELLS} cells:             {line:6.1f} ns a step")
