@@ -78,9 +78,8 @@ def close_books(energy, line_heat, y, rows, weights, books, scalars, dt):
     """Compare the energy found at t_n with what was booked since t_n-1, keep the worst residual, then book it.
 
     y (Y,): rows of the step from t_n-1 to t_n, each the root of a power; the first `rows` of them were stepped. weights (2, Y): 1 where a
-    row is heat; 1 where it is heat inside
-    the source. The residual is measured against the largest energy so far, stored or net: where a station gives all its energy back, what
-    is left for a moment is the rounding of what was there.
+    row is heat; 1 where it is heat inside the source. The residual is measured against the largest energy so far, stored or net: where a
+    station gives all its energy back, what is left for a moment is the rounding of what was there.
     """
     heat, inside = 0.0, 0.0
     for r in range(rows):
