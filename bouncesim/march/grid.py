@@ -12,7 +12,7 @@ from collections.abc import Sequence
 
 from bouncesim.errors import Problem, ScenarioError
 from bouncesim.march.line import Section
-from bouncesim.scenario import Line
+from bouncesim.scenario import Line, LineConstants
 
 DEFAULT_POINTS = 200
 STRETCH = 1.25
@@ -46,12 +46,11 @@ def least_points(lines: Sequence[Line], frequency_hz: float, points: int) -> int
     return points
 
 
-def phase_error(lines: Sequence[Line], frequency_hz: float, points: int) -> float:
-    """Sum of the sections' phase errors at the carrier, rad."""
+def phase_error(delays_s: Sequence[float], frequency_hz: float, points: int) -> float:
+    """Sum of the phase errors at the carrier of sections of these delays, rad."""
     dt = 1 / (frequency_hz * points)
     total = 0.0
-    for line in lines:
-        delay = delay_of(line, frequency_hz)
+    for delay in delays_s:
         nu = cells_of(delay, dt) * dt / delay
         total += 2 * math.pi * frequency_hz * delay * (2 * math.pi / points) ** 2 / 24 * abs(1 / nu**2 - 1)
     return total
@@ -60,16 +59,22 @@ def phase_error(lines: Sequence[Line], frequency_hz: float, points: int) -> floa
 def best_points(lines: Sequence[Line], frequency_hz: float, points: int = DEFAULT_POINTS) -> int:
     """The steps a period in [points, 1.25 points] with the smallest phase error (runs only: refinement needs a fixed nu)."""
     least = least_points(lines, frequency_hz, points)
+    delays = [delay_of(line, frequency_hz) for line in lines]
     choice = range(least, min(int(STRETCH * least), MOST_POINTS) + 1)
-    return min(choice, key=lambda p: phase_error(lines, frequency_hz, p))
+    return min(choice, key=lambda p: phase_error(delays, frequency_hz, p))
 
 
 def section(line: Line, frequency_hz: float, points: int, refine: int = 1) -> Section:
     """The line on a grid of points * refine steps a period, with refine times the cells that `points` gives it (nu stays)."""
     constants = line.constants(frequency_hz)
     dt = 1 / (frequency_hz * points)
-    delay = delay_of(line, frequency_hz)
-    cells = cells_of(delay, dt) * refine
+    delay = line.length_m / constants.velocity
+    cells = cells_of(delay, dt)
+    return split(line, constants, cells * refine, cells * dt / delay)
+
+
+def split(line: Line, constants: LineConstants, cells: int, nu: float) -> Section:
+    """The line in so many cells, for steps of dt = nu delay/cells."""
     share = line.length_m / cells
     return Section(
         line.name,
@@ -79,8 +84,8 @@ def section(line: Line, frequency_hz: float, points: int, refine: int = 1) -> Se
         constants.conductance * share,
         constants.capacitance * share,
         line.length_m,
-        delay,
-        cells * dt / (refine * delay),
+        line.length_m / constants.velocity,
+        nu,
         tuple((r * share, l * share) for r, l in constants.series_branches),
         tuple((g * share, c * share) for g, c in constants.shunt_branches),
     )

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from bouncesim.march.line import Section
+from bouncesim.march.grid import split
 from bouncesim.march.simulation import gauges_of
 from bouncesim.march.station import plan_station
 from bouncesim.march.stepper import Stepper
@@ -58,32 +58,15 @@ def station(
     )
 
 
-def section_of(line: Line, cells: int, nu: float) -> Section:
-    """The line in so many cells, for steps of dt = nu delay/cells."""
-    constants = line.constants(FREQUENCY)
-    share = line.length_m / cells
-    return Section(
-        line.name,
-        cells,
-        constants.resistance * share,
-        constants.inductance * share,
-        constants.conductance * share,
-        constants.capacitance * share,
-        line.length_m,
-        line.length_m / constants.velocity,
-        nu,
-    )
-
-
 def on_grid(scenario: Scenario, cells: Sequence[int], nu: float, volts: Volts | None = None) -> Stepper:
     """A station at rest on a grid: cells of every line, Courant number of the first line. `volts`: the EMF against time; else its carrier,
     whose period must then be a whole number of steps."""
-    first = section_of(scenario.lines[0], cells[0], nu)
+    first = split(scenario.lines[0], scenario.lines[0].constants(FREQUENCY), cells[0], nu)
     dt = nu * first.delay_s / cells[0]
     sections = []
     for one, count in zip(scenario.lines, cells, strict=True):
-        delay = one.length_m / one.constants(FREQUENCY).velocity
-        sections.append(section_of(one, count, count * dt / delay))
+        constants = one.constants(FREQUENCY)
+        sections.append(split(one, constants, count, count * dt * constants.velocity / one.length_m))
     plan = plan_station(scenario, sections)
     points = round(1 / (FREQUENCY * dt))
     drive: Drive = Waveform(volts, dt) if volts else Carrier(scenario.transmitter.emf_v_peak, scenario.keying, points, dt)

@@ -10,7 +10,6 @@ import pytest
 from scipy.optimize import nnls
 
 from bouncesim.march import grid
-from bouncesim.march.line import Section
 from bouncesim.march.simulation import gauges_of, simulate_steady
 from bouncesim.march.station import plan_station
 from bouncesim.march.stepper import Stepper
@@ -50,14 +49,7 @@ def driven(line: Cable, frequency: float, cells: int, volts: object, source: flo
     """A 50 ohm end on the cable, at nu = 1, under any drive."""
     scenario = station(line, frequency, source=source)
     dt = line.length_m / SPEED / cells
-    section = grid.section(line, frequency, 1)
-    share = line.length_m / cells
-    k = line.fitted
-    section = Section(
-        line.name, cells, k.resistance * share, k.inductance * share, 0.0, k.capacitance * share, line.length_m, cells * dt, 1.0,
-        tuple((r * share, l * share) for r, l in k.series_branches), tuple((g * share, c * share) for g, c in k.shunt_branches),
-    )  # fmt: skip
-    plan = plan_station(scenario, [section])
+    plan = plan_station(scenario, [grid.split(line, line.fitted, cells, 1.0)])
     drive: Drive = Waveform(volts, dt)  # type: ignore[arg-type]
     return Stepper(plan, gauges_of(scenario, plan), dt, drive)
 
