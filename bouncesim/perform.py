@@ -137,7 +137,9 @@ def _traces(done: march.Simulation) -> Traces:
     for s, section in _main_sections(done).items():
         v, i, largest = (column[:, recorder.line(s)] for column in shots)
         x = recorder.places[s] / section.cells * section.length_m
-        lines.append(LineTrace(section.name, section.reference_ohm, x, v, i, largest))
+        nodes = stepper.bounds[s, 0] + recorder.places[s]
+        steady = (done.steady.voltage[nodes], done.steady.current[nodes])
+        lines.append(LineTrace(section.name, section.reference_ohm, x, v, i, largest, *steady))
     return Traces(
         time_s=time,
         lines=tuple(lines),
@@ -186,7 +188,7 @@ def _until(traces: Traces, end_s: float) -> Traces:
     cut: dict[str, Any] = {name: values[keep] for name, values in vars(traces).items() if isinstance(values, np.ndarray)}
     cut |= {name: {key: values[keep] for key, values in held.items()} for name, held in vars(traces).items() if isinstance(held, dict)}
     lines = tuple(
-        LineTrace(line.name, line.reference_ohm, line.x_m, line.voltage_v[keep], line.current_a[keep], line.largest_v[keep])
+        replace(line, voltage_v=line.voltage_v[keep], current_a=line.current_a[keep], largest_v=line.largest_v[keep])
         for line in traces.lines
     )
     return Traces(lines=lines, **cut)

@@ -54,10 +54,11 @@ def run(tuned: bool = True, claims: tuple[Claim, ...] = (), antenna_w: float = 2
     time = np.linspace(0.0, 1e-6, 12)
     wave = [chance.normal(size=(12, 5)).astype(np.float32) for _ in range(3)]
     wave[0][3, 2] = -0.0
+    steady = [chance.normal(size=5) + 1j * chance.normal(size=5) for _ in range(2)]
     history = {key: chance.random(12) for key in ("left", "into", "stored", "heat", "line heat", "forward", "reflected", "antenna")}
     traces = Traces(
         time_s=time,
-        lines=(LineTrace("feed line", 50.0, np.linspace(0, 31.0, 5), *wave),),
+        lines=(LineTrace("feed line", 50.0, np.linspace(0, 31.0, 5), *wave, *steady),),
         left_transmitter_j=history["left"],
         into_antenna_j=history["into"],
         stored_j=history["stored"],

@@ -12,6 +12,7 @@ from bouncesim.account.readings import Readings
 from bouncesim.scenario import Scenario
 
 Array = NDArray[np.floating]
+Phasors = NDArray[np.complexfloating]
 
 
 @dataclass(frozen=True)
@@ -24,6 +25,8 @@ class LineTrace:
     voltage_v: Array  # (T, K) float32
     current_a: Array  # (T, K) float32, positive toward the antenna
     largest_v: Array  # (T, K) float32, largest |V| so far
+    steady_v: Phasors  # (K,) peak phasors of the steady state: Re(V exp(jwt))
+    steady_a: Phasors  # (K,)
 
 
 @dataclass(frozen=True)

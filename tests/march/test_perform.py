@@ -21,6 +21,10 @@ SCENARIOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
 ACCOUNT = 1e-9  # of the energy that has left the transmitter: where a run would be stopped
 # Grid errors at 200 steps a period and more, without refinement: (w dt)^2/12 is 8e-5, more in a tuner of some Q.
 GRID = 1e-3
+FASTEST = 0.5 * 299_792_458.0  # m/s: no line of the scenarios is slower, so that waves on it have at least as many places
+ROUNDING = 1e-9
+HALF_CELL = 1e-6  # of a wideband line: what its branches take in the half cell at an end is carried on from inside (march.wideband)
+BETWEEN = 1e-5  # of the largest: what the curve through five nodes may make of them
 
 
 @functools.cache
@@ -115,6 +119,24 @@ def test_powers_end_at_their_readings(run):
     for name, value in exact.flatten().items():
         if name.endswith("_w"):
             assert readings.flatten()[name] == pytest.approx(value, rel=0, abs=GRID * largest), name
+
+
+def test_steady_phasors_are_those_of_the_readings(run):
+    """Power at both ends of every line of the path, and the largest voltage and current but for what lies between two places."""
+    readings = {line.name: line for line in run.readings.lines}
+    for trace in run.traces.lines:
+        of, power = readings[trace.name], (trace.steady_v * trace.steady_a.conj()).real / 2
+        assert trace.steady_v.shape == trace.steady_a.shape == trace.x_m.shape
+        near = HALF_CELL if of_line(run, trace.name).loss_law == "wideband" else ROUNDING
+        assert (power[0], power[-1]) == (pytest.approx(of.power_in_w, rel=near), pytest.approx(of.power_out_w, rel=near))
+        places_a_wave = len(trace.x_m) / of_line(run, trace.name).length_m * FASTEST / run.scenario.transmitter.frequency_hz
+        between = 1 - np.cos(np.pi / places_a_wave) + BETWEEN
+        for phasors, largest in ((trace.steady_v, of.largest_v_peak), (trace.steady_a, of.largest_a_peak)):
+            assert (1 - between) * largest <= np.abs(phasors).max() <= largest * (1 + BETWEEN)
+
+
+def of_line(run, name):
+    return next(line for line in run.scenario.lines if line.name == name)
 
 
 def test_stresses(run):

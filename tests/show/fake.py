@@ -117,7 +117,9 @@ def _run(s: Station) -> Run:
         ahead, back = waves(x)
         volts, amps = ahead + back, (ahead - back) / s.impedance
         largest = np.maximum.accumulate(np.abs(volts), axis=0)
-        traces.append(LineTrace(name, z, x - start, volts.astype(np.float32), amps.astype(np.float32), largest.astype(np.float32)))
+        last = 2 / 32 * np.exp(-2j * np.pi * s.frequency * times[-32:])  # lock-in over the last period of 32 snapshots
+        snapshots = (volts.astype(np.float32), amps.astype(np.float32), largest.astype(np.float32))
+        traces.append(LineTrace(name, z, x - start, *snapshots, last @ volts[-32:], last @ amps[-32:]))
         per_metre = volts**2 / (2 * s.impedance * v) + amps**2 * s.impedance / (2 * v)
         stored += np.trapezoid(per_metre, x, axis=1)
         ends.append((volts[:, 0] * amps[:, 0], volts[:, -1] * amps[:, -1]))
