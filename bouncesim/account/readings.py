@@ -9,18 +9,21 @@ from __future__ import annotations
 import dataclasses
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 
 @dataclass(frozen=True)
 class TransmitterReading:
-    """At the transmitter's terminals; `swr` is against its rated load."""
+    """At the transmitter's terminals; `swr` is against its rated load. For a station that receives: at the terminals of its antenna, which
+    is the source, and `swr` against the line there."""
 
     power_w: float  # net power leaving the terminals
     impedance_ohm: complex  # the impedance that the transmitter sees
     swr: float
     voltage_v_rms: float
     current_a_rms: float
+    drive: float = 1.0  # where a control of the drive comes to rest, as a share of the full power
+    dump_load_w: float = 0.0  # heat in the dump load of an isolated transmitter
 
 
 @dataclass(frozen=True)
@@ -77,12 +80,15 @@ class LineReading:
 
 @dataclass(frozen=True)
 class AntennaReading:
-    """At the antenna's terminals; `swr` is against sqrt(L/C) of the line that feeds it."""
+    """At the antenna's terminals; `swr` is against sqrt(L/C) of the line that feeds it. For a station that receives: at those of its
+    receiver."""
 
     power_w: float
     voltage_v_rms: float
     current_a_rms: float
     swr: float
+    radiated_w: float = 0.0
+    heat_w: float = 0.0  # in the antenna's loss resistance; power_w = radiated_w + heat_w
 
 
 @dataclass(frozen=True)
@@ -115,11 +121,14 @@ class Readings:
     lines: tuple[LineReading, ...]
     antenna: AntennaReading
     echoes: Echoes | None = None
+    # receive: `transmitter` is the antenna, which drives the station, and `antenna` is the receiver
+    direction: Literal["transmit", "receive"] = "transmit"
 
     def flatten(self) -> dict[str, float]:
         """Every number under its path, such as `antenna.power_w` or `feed line.loss_db`; complex ones as `.real` and `.imag`."""
         flat: dict[str, float] = {}
-        groups: list[tuple[str, Any]] = [("transmitter", self.transmitter), ("antenna", self.antenna)]
+        source, load = ("transmitter", "antenna") if self.direction == "transmit" else ("antenna", "receiver")
+        groups: list[tuple[str, Any]] = [(source, self.transmitter), (load, self.antenna)]
         parts: tuple[PartReading | MeterReading | LineReading, ...] = (*self.networks, *self.meters, *self.lines)
         groups += [(part.name, part) for part in parts]
         for name, group in groups:
@@ -132,10 +141,33 @@ class Readings:
                     flat[f"{name}.{field.name}"] = float(value)
         return flat
 
+    def driven(self, share: float) -> Readings:
+        """The same station driven with `share` of the power: powers in proportion, voltages and currents as its root."""
+        if share == 1.0:
+            return self
+        groups: dict[str, Any] = {
+            name: tuple(_scaled(part, share) for part in getattr(self, name)) for name in ("networks", "meters", "lines")
+        }
+        ends: dict[str, Any] = {name: _scaled(getattr(self, name), share) for name in ("transmitter", "antenna")}
+        ends["transmitter"] = dataclasses.replace(ends["transmitter"], drive=share)
+        echoes = self.echoes and _scaled(self.echoes, share)
+        return dataclasses.replace(self, echoes=echoes, **groups, **ends)
+
     def numbers(self) -> dict[str, float]:
         """`flatten`, and what can be told of the echoes: `echoes.sent_again` and so on."""
         echoes = self.echoes.numbers() if self.echoes else {}
         return self.flatten() | {f"echoes.{name}": value for name, value in echoes.items()}
+
+
+def _scaled(part: Any, share: float) -> Any:
+    """One reading at another drive, by the suffixes of its fields."""
+    change: dict[str, Any] = {}
+    for field in dataclasses.fields(part):
+        value, name = getattr(part, field.name), field.name
+        factor = share if name.endswith("_w") else math.sqrt(share) if name.endswith(("_v_peak", "_v_rms", "_a_peak", "_a_rms")) else None
+        if factor is not None:
+            change[name] = tuple(x * factor for x in value) if isinstance(value, tuple) else value * factor
+    return dataclasses.replace(part, **change)
 
 
 def swr_of(reflection: float) -> float:

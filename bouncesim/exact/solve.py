@@ -26,7 +26,19 @@ DB_PER_NEPER = 20 / math.log(10)
 
 
 def solve(scenario: Scenario) -> Readings:
-    """Every reading of a scenario whose tuners are already explicit networks. ScenarioError as in `station`."""
+    """Every reading of a scenario that is resolved (tuners set, antenna known, path from source to load), events left out.
+
+    A control of the drive comes to rest where its reading is held (Transmitter.drive_at_rest). ScenarioError as in `station`.
+    """
+    full = _at_full_drive(scenario)
+    transmitter = scenario.transmitter
+    if scenario.direction == "receive" or not transmitter.is_controlled:
+        return full
+    at = station(scenario).spans[0].first
+    return full.driven(transmitter.drive_at_rest(*directional(at, transmitter.rated_load_ohm)))
+
+
+def _at_full_drive(scenario: Scenario) -> Readings:
     solved = station(scenario)
     main = [span for span in solved.spans if any(part is span.part for part in scenario.path)]
     return Readings(
@@ -36,6 +48,7 @@ def solve(scenario: Scenario) -> Readings:
         lines=tuple(_line(solved, span.part, span) for span in solved.spans if isinstance(span.part, Line)),
         antenna=_antenna(solved),
         echoes=_echoes(solved),
+        direction=scenario.direction,
     )
 
 
@@ -65,8 +78,12 @@ def _swr(place: Place, reference_ohm: float) -> float:
 def _transmitter(solved: Station) -> TransmitterReading:
     at = solved.spans[0].first
     seen = at.v / at.i if at.i else complex(math.inf)
-    swr = _swr(at, solved.scenario.transmitter.rated_load_ohm)
-    return TransmitterReading(at.power_w, seen, swr, abs(at.v) / math.sqrt(2), abs(at.i) / math.sqrt(2))
+    scenario = solved.scenario
+    reference = scenario.source_reference_ohm
+    isolated = scenario.direction == "transmit" and scenario.transmitter.behaviour == "isolated"
+    dumped = directional(at, reference)[1] if isolated else 0.0
+    swr, v, i = _swr(at, reference), abs(at.v) / math.sqrt(2), abs(at.i) / math.sqrt(2)
+    return TransmitterReading(at.power_w, seen, swr, v, i, dump_load_w=dumped)
 
 
 def _part(solved: Station, span: Span) -> PartReading:
@@ -134,11 +151,12 @@ def _loss_db(heat_w: float, power_out_w: float) -> float:
 
 
 def _antenna(solved: Station) -> AntennaReading:
-    """SWR against the last line of the path."""
+    """SWR against the last line of the path; heat in its loss resistance apart."""
     v, i, power = (values[-1] for values in solved.walk)
     reference = solved.scenario.lines[-1].constants(solved.scenario.transmitter.frequency_hz).impedance_ohm
     at = Place(complex(v), complex(i), float(power))
-    return AntennaReading(at.power_w, abs(at.v) / math.sqrt(2), abs(at.i) / math.sqrt(2), _swr(at, reference))
+    heat = at.power_w * solved.scenario.antenna.heat_share if solved.scenario.direction == "transmit" else 0.0
+    return AntennaReading(at.power_w, abs(at.v) / math.sqrt(2), abs(at.i) / math.sqrt(2), _swr(at, reference), at.power_w - heat, heat)
 
 
 def _echoes(solved: Station) -> Echoes | None:
@@ -148,8 +166,8 @@ def _echoes(solved: Station) -> Echoes | None:
         return None
     line = scenario.lines[0]
     before = path_chains(scenario.path[: scenario.path.index(line)], transmitter.frequency_hz)
-    n, d, _ = phasor.looking_back(before, transmitter.source_impedance_ohm)
+    n, d, _ = phasor.looking_back(before, scenario.source_ohm)
     at = solved.span(line.name).first
     reference = line.constants(transmitter.frequency_hz).impedance_ohm
     own = solved.waves(line.name).impedance
-    return echoes(line.name, reference, own, at.v, at.i, (complex(n), complex(d)), transmitter.emf_v_peak)
+    return echoes(line.name, reference, own, at.v, at.i, (complex(n), complex(d)), scenario.emf_v_peak)

@@ -76,14 +76,14 @@ class Station:
 
 
 def station(scenario: Scenario) -> Station:
-    """Solve the phasors of a scenario. ScenarioError if its tuner is not set, or an ideal source looks into a short."""
+    """Solve the phasors of a scenario at full drive. ScenarioError if its tuner is not set, or an ideal source looks into a short."""
     transmitter = scenario.transmitter
     with np.errstate(divide="ignore", invalid="ignore"):
         chains = _chains(scenario.path, transmitter.frequency_hz)
         flat = [chain for of_part in chains for chain in of_part]
-        walk = phasor.walk(flat, transmitter.emf_v_peak, transmitter.source_impedance_ohm, scenario.antenna.impedance_ohm)
+        walk = phasor.walk(flat, scenario.emf_v_peak, scenario.source_ohm, scenario.load_ohm)
     v, i = abs(walk.voltage[0]), abs(walk.current[0])
-    is_short = transmitter.source_impedance_ohm == 0 and v < SHORT * transmitter.rated_load_ohm * i
+    is_short = scenario.source_ohm == 0 and v < SHORT * transmitter.rated_load_ohm * i
     if is_short or not math.isfinite(i):
         remedy = "Give the transmitter a source impedance, or change the line's length or the antenna"
         raise ScenarioError(Problem("transmitter.source_impedance", "an ideal source looks into a short: the current has no limit", remedy))

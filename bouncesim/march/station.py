@@ -223,5 +223,5 @@ def plan_station(scenario: Scenario, sections: list[Section]) -> Plan:
         plan.add("R", spot, behind, transmitter.source_impedance_ohm, SOURCE)
         spot = behind
     end = plan.walk(scenario.path, plan.probe(spot))
-    plan.load(scenario.antenna.impedance_ohm, scenario.antenna.form, end, ANTENNA)
+    plan.load(scenario.antenna.at_carrier_ohm, scenario.antenna.form, end, ANTENNA)
     return plan

@@ -13,8 +13,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator
 
-from bouncesim.quantity import show
-from bouncesim.scenario.base import Conflict, Frozen, Impedance, not_passive
+from bouncesim.scenario.base import Conflict, Frozen
 from bouncesim.scenario.components import (
     DEEPEST_STUB,
     Element,
@@ -28,19 +27,26 @@ from bouncesim.scenario.components import (
     flat_parts,
     named,
 )
+from bouncesim.scenario.ends import Antenna, Dipole, Keying, Receiver, Transmitter, port_of
+from bouncesim.scenario.events import Event, at_end
 from bouncesim.scenario.feedline import Line
 from bouncesim.scenario.measured import Measured
+from bouncesim.scenario.mirror import mirrored
+from bouncesim.scenario.oneport import OnePort
 
 __all__ = [
     "Antenna",
     "Beat",
     "Claim",
+    "Dipole",
     "Element",
+    "Event",
     "Keying",
     "Line",
     "Meter",
     "Network",
     "Part",
+    "Receiver",
     "Scenario",
     "Stub",
     "Transformer",
@@ -48,70 +54,6 @@ __all__ = [
     "Tuner",
     "flat_parts",
 ]
-
-
-class Transmitter(Frozen):
-    """A linear source: an EMF behind `source_impedance_ohm` (real, 0 or 1 ohm to 100 kohm; the rated load unless given)."""
-
-    frequency_hz: Annotated[float, Measured("frequency", least=1.0, most=1e11)] = Field(validation_alias="frequency")
-    # key-down carrier power that it delivers into its rated load
-    power_w: Annotated[float, Measured("power", above=0, most=1e9)] = Field(validation_alias="power")
-    rated_load_ohm: Impedance = Field(default=50.0, validation_alias="rated_load")
-    source_impedance_ohm: Annotated[float, Measured("impedance", least=0, most=1e5)] = Field(
-        default_factory=lambda given: given.get("rated_load_ohm", 50.0), validation_alias="source_impedance"
-    )
-    behaviour: Literal["linear"] = "linear"
-
-    @property
-    def emf_v_peak(self) -> float:
-        """Peak EMF: power = 1/2 |Vs|^2 R0/(Zs + R0)^2 into the rated load R0."""
-        r0 = self.rated_load_ohm
-        return math.sqrt(2 * self.power_w / r0) * (self.source_impedance_ohm + r0)
-
-    @classmethod
-    def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
-        """Between 0 and 1 ohm a source is neither ideal nor worth stepping in time."""
-        impedance = given.get("source_impedance_ohm", 0.0)
-        if 0 < impedance < 1:
-            yield (
-                "source_impedance",
-                f"{show(impedance, 'ohm')} is neither 0 nor at least 1 ohm",
-                'Write "0 ohm" for an ideal source, or 1 ohm to 100 kohm',
-            )
-
-
-class Keying(Frozen):
-    """How the carrier's envelope rises from nothing; `rise_s` is the whole rise, 0 for a step."""
-
-    shape: Literal["step", "linear", "raised-cosine"] = "raised-cosine"
-    rise_s: Annotated[float, Measured("time", least=0, most=1.0)] = Field(default=0.0, validation_alias="rise")
-
-    @classmethod
-    def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
-        """A step has no rise; the other shapes need one."""
-        shape, rise = given.get("shape", "raised-cosine"), given.get("rise_s")
-        if shape == "step" and rise:
-            yield "rise", f"a step has no rise, but {show(rise, 's')} is given", 'Leave "rise" out, or choose shape = "raised-cosine"'
-        if shape in ("linear", "raised-cosine") and not rise:
-            reason = "is missing" if rise is None else f"a {shape} rise of 0 s is a step"
-            yield "rise", reason, 'Give the time of the whole rise, for example "4 us", or write shape = "step"'
-
-
-class Antenna(Frozen):
-    """The load at the end of the path: its impedance at the carrier, realised as R, L or C in series or in parallel."""
-
-    impedance_ohm: Annotated[complex, Measured("impedance", is_complex=True, example="25 - 60j ohm")] = Field(validation_alias="impedance")
-    form: Literal["series", "parallel"] = "series"
-
-    @classmethod
-    def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
-        """An antenna gives nothing back, and no parallel circuit is a short circuit."""
-        impedance = given.get("impedance_ohm")
-        if impedance is None:
-            return
-        yield from not_passive(impedance, "impedance", "antenna")
-        if impedance == 0 and given.get("form") == "parallel":
-            yield "form", "0 ohm cannot be made of parallel parts", 'Write form = "series"'
 
 
 class Claim(Frozen):
@@ -155,13 +97,16 @@ class Scenario(Frozen):
 
     title: str
     about: str = ""
-    direction: Literal["transmit"] = "transmit"
+    direction: Literal["transmit", "receive"] = "transmit"
     transmitter: Transmitter
     keying: Keying = Field(default_factory=lambda given: Keying(rise_s=2 / given["transmitter"].frequency_hz))
-    path: tuple[Part, ...]
+    path: tuple[Part, ...]  # from the transmitter to the antenna; from the antenna to the receiver once it is `mirrored`
     antenna: Antenna
+    receiver: Receiver | None = None
+    events: tuple[Event, ...] = Field(default=(), validation_alias="event")
     claims: tuple[Claim, ...] = Field(default=(), validation_alias="claim")
     beats: tuple[Beat, ...] = Field(default=(), validation_alias="beat")
+    is_mirrored: bool = False
 
     @field_validator("path")
     @classmethod
@@ -186,6 +131,61 @@ class Scenario(Frozen):
                 yield "path", f'there is nothing in the stub "{stub.name}"', "Give it a line or a network at least"
         if depth(path) > DEEPEST_STUB:
             yield "path", f"stubs are nested {depth(path)} deep", f"Allowed: at most {DEEPEST_STUB} deep"
+        yield from _event_conflicts(given, names)
+        yield from _direction_conflicts(given)
+
+    @property
+    def source_name(self) -> str:
+        """What drives the station: the transmitter, or the antenna of a station that receives."""
+        return "transmitter" if self.direction == "transmit" else "antenna"
+
+    @property
+    def load_name(self) -> str:
+        """What stands at the other end."""
+        return "antenna" if self.direction == "transmit" else "receiver"
+
+    @property
+    def omega(self) -> float:
+        """Of the carrier, rad/s."""
+        return 2 * math.pi * self.transmitter.frequency_hz
+
+    @property
+    def source_port(self) -> OnePort:
+        """What stands behind the EMF. ValueError if the antenna is not resolved."""
+        if self.direction == "receive":
+            return self.antenna.port(self.omega)
+        return port_of(complex(self.transmitter.source_impedance_ohm), "series", self.omega)
+
+    @property
+    def source_ohm(self) -> complex:
+        """Impedance of `source_port` at the carrier."""
+        return self.antenna.at_carrier_ohm if self.direction == "receive" else complex(self.transmitter.source_impedance_ohm)
+
+    @property
+    def emf_v_peak(self) -> float:
+        """Peak EMF at full drive; of an antenna that receives, |V|^2 = 8 R P for the available power P."""
+        if self.direction == "receive":
+            return math.sqrt(8 * self.antenna.at_carrier_ohm.real * (self.receiver or Receiver()).signal_w)
+        return self.transmitter.emf_v_peak
+
+    @property
+    def load_port(self) -> OnePort:
+        """What stands at the end of the path. ValueError if the antenna is not resolved."""
+        return self.antenna.port(self.omega) if self.direction == "transmit" else port_of(self.load_ohm, "series", self.omega)
+
+    @property
+    def load_ohm(self) -> complex:
+        """Impedance of `load_port` at the carrier."""
+        if self.direction == "transmit":
+            return self.antenna.at_carrier_ohm
+        return complex((self.receiver or Receiver()).impedance_ohm)
+
+    @property
+    def source_reference_ohm(self) -> float:
+        """What forward and reflected power at the source's terminals refer to: its rated load, or the line at an antenna that receives."""
+        if self.direction == "transmit":
+            return self.transmitter.rated_load_ohm
+        return self.lines[0].constants(self.transmitter.frequency_hz).impedance_ohm
 
     @property
     def lines(self) -> tuple[Line, ...]:
@@ -197,6 +197,17 @@ class Scenario(Frozen):
         """Every line, those inside stubs too, in the order in which one comes past them."""
         return tuple(part for part in flat_parts(self.path) if isinstance(part, Line))
 
+    def driven(self) -> Scenario:
+        """The scenario with its path in order from the source to the load: turned round once for a station that receives."""
+        if self.direction == "transmit" or self.is_mirrored:
+            return self
+        return self.model_copy(update={"path": mirrored(self.path), "is_mirrored": True})
+
+    def at_end(self) -> Scenario:
+        """The station as the last event leaves it, without events; a key that goes up counts as still down."""
+        path, antenna = at_end(self.path, self.antenna, self.events)
+        return self.model_copy(update={"path": path, "antenna": antenna, "events": ()})
+
     def to_json(self) -> str:
         """The scenario in SI, with the names of the fields; `from_json` gives back an equal one."""
         return self.model_dump_json(indent=1)
@@ -205,3 +216,31 @@ class Scenario(Frozen):
     def from_json(cls, text: str) -> Scenario:
         """The scenario that `to_json` wrote. Raises pydantic.ValidationError (a ValueError)."""
         return cls.model_validate_json(text)
+
+
+def _event_conflicts(given: Mapping[str, Any], names: list[str]) -> Iterator[Conflict]:
+    """An event needs a part that is there, a time after the key goes down, and a station that transmits a carrier."""
+    events, keying = given.get("events", ()), given.get("keying")
+    for count, event in enumerate(events, 1):
+        if event.behind and event.behind not in names:
+            yield f"event[{count}].behind", f'there is no part "{event.behind}"', f"Allowed: {', '.join(names)}"
+    if events and given.get("direction") == "receive":
+        yield "event", "a station that receives has no events", "Leave them out, or let it transmit"
+    if events and isinstance(keying, Keying) and keying.shape in ("morse", "pulse"):
+        yield "event", f"a {keying.shape} key goes with no events", 'Leave them out, or write shape = "raised-cosine"'
+    ups = [event.at_s for event in events if event.happens == "key up"]
+    if len(ups) > 1 or (ups and ups[0] < max(event.at_s for event in events)):
+        yield "event", "nothing can happen after the key has gone up", "Let it be the last event"
+
+
+def _direction_conflicts(given: Mapping[str, Any]) -> Iterator[Conflict]:
+    """A station that receives is linear."""
+    transmitter, antenna = given.get("transmitter"), given.get("antenna")
+    if given.get("direction") != "receive":
+        if given.get("receiver") is not None:
+            yield "receiver", "a station that transmits has no receiver", 'Leave it out, or write direction = "receive"'
+        return
+    if isinstance(transmitter, Transmitter) and transmitter.is_controlled:
+        yield "transmitter.behaviour", "nothing controls the drive of a station that receives", "Leave it out"
+    if isinstance(antenna, Antenna) and antenna.impedance_ohm is not None and antenna.impedance_ohm.real <= 0:
+        yield "antenna.impedance", "an antenna without resistance receives nothing", "Give it a resistance of more than 0 ohm"

@@ -135,12 +135,15 @@ class PathReader:
         if settings := [key for key in _SETTINGS if key in found and tuner]:
             reason = f"the tuner has both explicit elements and settings ({', '.join(settings)})"
             self.tables.add(where, reason, "Give the elements, or the settings and let it be set for the carrier")
+        given.update(elements=self.elements(found, where), is_tuner=tuner)
+
+    def elements(self, found: dict[str, Any], where: str) -> list[dict[str, Any] | None]:
+        """The elements of a network or an antenna."""
         entries = self.tables.entries(found["elements"], where, MOST_ELEMENTS, brackets=False) if "elements" in found else []
         if not entries:
             remedy = 'List them, for example [ { shunt = "capacitor", value = "470 pF" } ]'
             self.tables.add(where, "is empty" if "elements" in found else "is missing", remedy)
-        elements = [self._element(entry, f"{where}[{count}]") for count, entry in enumerate(entries, 1)]
-        given.update(elements=elements, is_tuner=tuner)
+        return [self._element(entry, f"{where}[{count}]") for count, entry in enumerate(entries, 1)]
 
     def _element(self, found: object, place: str) -> dict[str, Any] | None:
         tables = self.tables

@@ -13,13 +13,16 @@ from typing import Any
 
 from bouncesim.errors import Problem, ScenarioError
 from bouncesim.scenario.base import Frozen
-from bouncesim.scenario.model import Antenna, Beat, Claim, Keying, Scenario, Transmitter
+from bouncesim.scenario.components import named
+from bouncesim.scenario.ends_reader import EndsReader
+from bouncesim.scenario.events import BAD_CONNECTOR
+from bouncesim.scenario.model import Antenna, Beat, Claim, Event, Keying, Receiver, Scenario, Transmitter
 from bouncesim.scenario.parts import PathReader, build
 from bouncesim.scenario.story import StoryReader
 from bouncesim.scenario.tables import Tables
 
 LARGEST_BYTES = 1_000_000  # a scenario is a page or two; more is some other file
-_TABLES = ("transmitter", "keying", "path", "antenna", "claim", "beat")
+_TABLES = ("transmitter", "keying", "path", "antenna", "receiver", "event", "claim", "beat")
 
 
 def read_scenario(path: str | Path) -> Scenario:
@@ -90,14 +93,28 @@ class _Sections:
             parts = path.read(data["path"])
         else:
             tables.add("path", "is missing", 'Add a [[path]] with part = "line" at least')
-        antenna = self._section(Antenna, data, "antenna", "impedance")
-        story = StoryReader(tables, dict(path.names), path.all_named and "path" in data)
+        ends = EndsReader(tables, path)
+        antenna, events = ends.antenna(data), ends.events(data.get("event", []))
+        receiver = self._section(Receiver, data, "receiver") if "receiver" in data else None
+        story = StoryReader(tables, self._named(path.names, events, given), path.all_named and "path" in data)
         claims, beats = story.claims(data.get("claim", [])), story.beats(data.get("beat", []))
         if tables.problems:
             return {}
-        given |= {"transmitter": Transmitter(**transmitter), "antenna": Antenna(**antenna), "path": tuple(map(build, parts))}
+        given |= {"transmitter": Transmitter(**transmitter), "antenna": Antenna(**antenna), "path": named(tuple(map(build, parts)))}
         given |= {"claims": tuple(Claim(**claim) for claim in claims), "beats": tuple(Beat(**beat) for beat in beats)}
-        return given | ({} if keying is None else {"keying": Keying(**keying)})
+        given |= {"events": tuple(Event(**event) for event in events)}
+        given |= {} if keying is None else {"keying": Keying(**keying)}
+        given |= {} if receiver is None else {"receiver": Receiver(**receiver)}
+        tables.conflicts(Scenario, given, "")
+        return given
+
+    def _named(self, names: list[tuple[str, str]], events: list[dict[str, Any]], given: dict[str, Any]) -> dict[str, str]:
+        """What a story may name, with its kind of reading: the ends, the parts, and connectors that fail."""
+        receives = given.get("direction") == "receive"
+        failing = sum(event.get("happens") == "connector fails" for event in events)
+        connectors = {BAD_CONNECTOR if k == 1 else f"{BAD_CONNECTOR} {k}": "network" for k in range(1, failing + 1)}
+        ends = {"antenna": "transmitter"} if receives else {"transmitter": "transmitter"}
+        return ends | dict(names) | connectors | ({"receiver": "antenna"} if receives else {"antenna": "antenna"})
 
     def _section(self, model: type[Frozen], data: dict[str, Any], key: str, needs: str = "") -> dict[str, Any]:
         if key in data:

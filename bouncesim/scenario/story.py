@@ -19,13 +19,13 @@ _TIME = Measured("time", least=0, most=1.0)
 class StoryReader:
     """Reads [[claim]] and [[beat]].
 
-    `parts`: kind of reading (vocabulary.READINGS) of every part by its name. `complete`: False if some part has no readable name, so that
-    an unknown name may be that part's and is let pass.
+    `parts`: kind of reading (vocabulary.READINGS) of every part by its name, the ends of the station among them. `complete`: False if
+    some part has no readable name, so that an unknown name may be that part's and is let pass.
     """
 
     def __init__(self, tables: Tables, parts: Mapping[str, str], complete: bool) -> None:
         self.tables, self.complete = tables, complete
-        self.parts = {"transmitter": "transmitter", **parts, "antenna": "antenna"}
+        self.parts = dict(parts)
 
     def claims(self, found: object) -> list[dict[str, Any]]:
         """The fields of every claim."""

@@ -26,21 +26,11 @@ _TEXTS = {
     "says": (200, False),
     "quantity": (80, False),
     "caption": (300, True),
+    "text": (200, False),
+    "behind": (30, False),
+    "touchstone": (200, False),
 }
-_NOT_IN_FILES = {"is_tuner"}  # fields that follow from other keys
-
-# words and keys of the file format that this version does not know yet: refused as such, not as misspelt
-LATER_WORDS: dict[str, tuple[str, ...]] = {
-    "scenario.direction": ("receive",),
-    "transmitter.behaviour": ("fold-back", "level-controlled", "isolated"),
-    "keying.shape": ("morse", "pulse"),
-    "antenna.form": ("elements", "dipole"),
-}
-LATER_KEYS: dict[str, tuple[str, ...]] = {
-    "scenario": ("receiver", "event"),
-    "keying": ("text", "speed"),
-    "antenna": ("swr", "touchstone", "measured_at", "loss_resistance", "elements", "length", "wire"),
-}
+_NOT_IN_FILES = {"is_tuner", "is_mirrored", "circuit", "heat_in_circuit"}  # fields that follow from other keys
 
 
 def nearest(word: str, allowed: Collection[str]) -> str:
@@ -137,16 +127,12 @@ class Tables:
 
     def unknown_keys(self, found: Mapping[str, Any], allowed: Collection[str], place: str, label: str) -> None:
         """Problems for keys that the table does not have."""
-        later = LATER_KEYS.get(label, ())
         article = "an" if label[0] in "aeiou" else "a"
         for key in found:
             if key in allowed:
                 continue
             where = at(place, key if _BARE_KEY.fullmatch(key) else quote(key))
-            if key in later:
-                self.add(where, f"{quote(key)} is not available yet", f"Available now: {', '.join(allowed)}")
-            else:
-                self.add(where, f"{quote(key)} is not a key of {article} {label}", allowed_words(key, allowed))
+            self.add(where, f"{quote(key)} is not a key of {article} {label}", allowed_words(key, allowed))
 
     def missing(self, field: FieldInfo, place: str, key: str) -> None:
         """A problem for a required field that was left out."""
@@ -159,7 +145,7 @@ class Tables:
         if measure := measure_of(field):
             return self.measure(measure, found, place)
         if get_origin(field.annotation) is Literal:
-            return self.word(found, get_args(field.annotation), place, LATER_WORDS.get(f"{label}.{key}", ()))
+            return self.word(found, get_args(field.annotation), place)
         return self.text(found, place, key)
 
     def measure(self, measure: Measured, found: object, place: str) -> Any:
@@ -170,14 +156,11 @@ class Tables:
             self.add(place, error.reason, error.remedy)
             return UNREADABLE
 
-    def word(self, found: object, allowed: Collection[str], place: str, later: Collection[str] = ()) -> Any:
+    def word(self, found: object, allowed: Collection[str], place: str) -> Any:
         """One of a few words; UNREADABLE after a problem."""
         if isinstance(found, str) and found in allowed:
             return found
-        if isinstance(found, str) and found in later:
-            self.add(place, f"{quote(found)} is not available yet", f"Available now: {', '.join(allowed)}")
-        else:
-            self.add(place, f"{quote(found)} is not one of the words known here", allowed_words(str(found), allowed))
+        self.add(place, f"{quote(found)} is not one of the words known here", allowed_words(str(found), allowed))
         return UNREADABLE
 
     def text(self, found: object, place: str, key: str) -> Any:

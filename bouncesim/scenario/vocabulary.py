@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 
 # readings of each kind of part; the fields of account.readings, which this package may not import (a test compares them)
 READINGS: dict[str, tuple[str, ...]] = {
-    "transmitter": ("power_w", "impedance_ohm.real", "impedance_ohm.imag", "swr", "voltage_v_rms", "current_a_rms"),
+    "transmitter": ("power_w", "impedance_ohm.real", "impedance_ohm.imag", "swr", "voltage_v_rms", "current_a_rms", "drive", "dump_load_w"),
     "network": ("power_in_w", "power_out_w", "heat_w", "coil_a_peak", "capacitor_v_peak"),
     "meter": ("forward_w", "reflected_w", "swr", "reflected_least_w", "reflected_most_w", "swr_least", "swr_most"),
     "line": (
@@ -28,11 +28,11 @@ READINGS: dict[str, tuple[str, ...]] = {
         "largest_a_peak",
         "largest_a_at_m",
     ),
-    "antenna": ("power_w", "voltage_v_rms", "current_a_rms", "swr"),
+    "antenna": ("power_w", "voltage_v_rms", "current_a_rms", "swr", "radiated_w", "heat_w"),
     "echoes": ("sent_again", "forward_first_w", "forward_together_w"),  # of a station with one line
 }
 # names that no part of the path may take, as they name something else already
-RESERVED = ("transmitter", "antenna", "echoes", "time")
+RESERVED = ("transmitter", "antenna", "receiver", "echoes", "time")
 
 # suffix of a reading -> kind of quantity (quantity.KINDS) and unit; none: a pure number
 _SUFFIXES = {

@@ -97,7 +97,7 @@ def station_words(run: Run) -> str:
             words.append(f"the {part.name} ({', '.join(word for word in (stub_length(part), stub_end(part)) if word)}) branching off")
         else:
             words.append(f"the {part.name}")
-    return ", ".join(words) + f", and an antenna of {impedance(scenario.antenna.impedance_ohm)}"
+    return ", ".join(words) + f", and an antenna of {impedance(scenario.antenna.at_carrier_ohm)}"
 
 
 def description(run: Run, story: Story, live: Live, verdict: Verdict | None) -> str:

@@ -179,7 +179,7 @@ def _grouped(row: list[What]) -> list[What]:
 def _cell(what: What, antenna: Antenna, longest: float, compact: bool) -> Cell:
     """A thing with the px that it takes; a part's name may be cut to `longest` px, its figures never."""
     symbol = needed(what, compact)
-    name, figures = words_of(what, antenna.impedance_ohm, compact)
+    name, figures = words_of(what, antenna.at_carrier_ohm, compact)
     if isinstance(what, Stub):
         label = min(_stub_labels(name, figures, longest), key=_widest)
         return Cell(what, 2 * STUB_LABEL + _widest(label) + PAD, label, compact)

@@ -118,7 +118,7 @@ def subtitle(scenario: Scenario, swr: float) -> str:
     """The station in figures."""
     transmitter = scenario.transmitter
     source = f"source {plain(transmitter.source_impedance_ohm)} Ω"
-    antenna = f"antenna {impedance(scenario.antenna.impedance_ohm)}, SWR {ratio(swr)}"
+    antenna = f"antenna {impedance(scenario.antenna.at_carrier_ohm)}, SWR {ratio(swr)}"
     return f"{rated(transmitter.power_w, 'W')} at {rated(transmitter.frequency_hz, 'Hz')}  ·  {source}  ·  {antenna}"
 
 

@@ -93,7 +93,7 @@ def suggestions(scenario: Scenario, coil_q: float, capacitor_q: float) -> tuple[
 
 def impedance_seen(scenario: Scenario) -> complex:
     """What the transmitter of a scenario without a tuner sees, ohm."""
-    return input_impedance(path_chains(scenario.path, scenario.transmitter.frequency_hz), scenario.antenna.impedance_ohm)
+    return input_impedance(path_chains(scenario.path, scenario.transmitter.frequency_hz), scenario.antenna.at_carrier_ohm)
 
 
 def _resolved(scenario: Scenario) -> tuple[Scenario, list[_Task]]:
@@ -126,7 +126,7 @@ def _tried(resolved: Scenario, task: _Task, option: Option, why: str, chosen: bo
 def _load(scenario: Scenario, place: int) -> complex:
     """Impedance at the antenna side of the part at `place`."""
     chains = path_chains(scenario.path[place + 1 :], scenario.transmitter.frequency_hz)
-    return input_impedance(chains, scenario.antenna.impedance_ohm)
+    return input_impedance(chains, scenario.antenna.at_carrier_ohm)
 
 
 def _target(scenario: Scenario, place: int) -> complex:

@@ -1,0 +1,286 @@
+"""What stands at the two ends of a station: transmitter and key, antenna, receiver."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from bouncesim.quantity import show
+from bouncesim.scenario.base import Conflict, Frozen, Impedance, not_passive
+from bouncesim.scenario.components import Element
+from bouncesim.scenario.measured import Measured
+from bouncesim.scenario.morse import DOTS_A_MINUTE, unknown_letters
+from bouncesim.scenario.oneport import Joined, Lumped, OnePort
+
+NEGLIGIBLE = 1e-15  # of an impedance: a part this small is below its rounding
+FOLD_BACK_SWR = 2.0  # where a fold-back sets in unless told otherwise (common practice, no source)
+
+_Time = Measured("time", above=0, most=10.0, example="50 us")
+_Power = Measured("power", above=0, most=1e9)
+
+
+class Transmitter(Frozen):
+    """An EMF behind `source_impedance_ohm` (real, 0 or 1 ohm to 100 kohm; the rated load unless given), and what controls its drive.
+
+    linear: nothing does. fold-back: the drive is lowered until the reflected reading is down to `threshold_w`, but not below `floor`.
+    level-controlled: the drive is raised or lowered until the reading that it `holds` is at `level_w`, up to `drive_limit_db`.
+    isolated: linear, its source impedance the rated load; what returns ends in a dump load.
+    """
+
+    frequency_hz: Annotated[float, Measured("frequency", least=1.0, most=1e11)] = Field(validation_alias="frequency")
+    # key-down carrier power that it delivers into its rated load
+    power_w: Annotated[float, _Power] = Field(validation_alias="power")
+    rated_load_ohm: Impedance = Field(default=50.0, validation_alias="rated_load")
+    source_impedance_ohm: Annotated[float, Measured("impedance", least=0, most=1e5)] = Field(
+        default_factory=lambda given: given.get("rated_load_ohm", 50.0), validation_alias="source_impedance"
+    )
+    behaviour: Literal["linear", "fold-back", "level-controlled", "isolated"] = "linear"
+    # fold-back: reflected power where it sets in; None: that of SWR 2 at the rated power
+    threshold_w: Annotated[float, _Power] | None = Field(default=None, validation_alias="threshold")
+    floor: Annotated[float, Measured(above=0, most=1, example="0.1")] = 0.1  # least share of the full drive power
+    holds: Literal["forward", "delivered"] = "forward"
+    level_w: Annotated[float, _Power] | None = Field(default=None, validation_alias="level")  # None: the rated power
+    # the most that a level control may drive above what the rated power takes
+    drive_limit_db: Annotated[float, Measured("ratio", least=0, most=20, example="3 dB")] = Field(
+        default=3.0, validation_alias="drive_limit"
+    )
+    # time constants of lowering and of raising the drive
+    attack_s: Annotated[float, _Time] = Field(default=50e-6, validation_alias="attack")
+    release_s: Annotated[float, _Time] = Field(default=200e-6, validation_alias="release")
+
+    @property
+    def emf_v_peak(self) -> float:
+        """Peak EMF at full drive: power = 1/2 |Vs|^2 R0/(Zs + R0)^2 into the rated load R0."""
+        r0 = self.rated_load_ohm
+        return math.sqrt(2 * self.power_w / r0) * (self.source_impedance_ohm + r0)
+
+    @property
+    def is_controlled(self) -> bool:
+        """True where the drive depends on a reading."""
+        return self.behaviour in ("fold-back", "level-controlled")
+
+    @property
+    def held_w(self) -> float:
+        """The power that a control holds its reading to: threshold or level."""
+        if self.behaviour == "fold-back":
+            rho = (FOLD_BACK_SWR - 1) / (FOLD_BACK_SWR + 1)
+            return self.power_w * rho**2 if self.threshold_w is None else self.threshold_w
+        return self.power_w if self.level_w is None else self.level_w
+
+    @property
+    def drive_range(self) -> tuple[float, float]:
+        """Least and most drive, as shares of the power that the EMF at full drive stands for."""
+        if self.behaviour == "fold-back":
+            return self.floor, 1.0
+        return (0.0, 10 ** (self.drive_limit_db / 10)) if self.behaviour == "level-controlled" else (1.0, 1.0)
+
+    @property
+    def held_weights(self) -> tuple[float, float]:
+        """The reading that a control looks at, as weights of forward and reflected power."""
+        if self.behaviour == "fold-back":
+            return 0.0, 1.0
+        return (1.0, 0.0) if self.holds == "forward" else (1.0, -1.0)
+
+    def drive_at_rest(self, forward_w: float, reflected_w: float) -> float:
+        """The drive (a share of the full power) at which the control comes to rest, from the readings at full drive: all of them are in
+        proportion to it, so it is held power/reading, as far as its range allows."""
+        least, most = self.drive_range
+        reading = self.held_weights[0] * forward_w + self.held_weights[1] * reflected_w
+        return most if reading * most <= self.held_w else max(least, self.held_w / reading)
+
+    @classmethod
+    def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
+        """Between 0 and 1 ohm a source is neither ideal nor worth stepping in time; a control needs a source that can be told."""
+        impedance = given.get("source_impedance_ohm", given.get("rated_load_ohm", 50.0))
+        behaviour = given.get("behaviour", "linear")
+        if 0 < impedance < 1:
+            yield (
+                "source_impedance",
+                f"{show(impedance, 'ohm')} is neither 0 nor at least 1 ohm",
+                'Write "0 ohm" for an ideal source, or 1 ohm to 100 kohm',
+            )
+        if impedance == 0 and behaviour in ("fold-back", "level-controlled"):
+            yield "source_impedance", f"a {behaviour} transmitter cannot be an ideal source", 'Give it an impedance, for example "50 ohm"'
+        rated = given.get("rated_load_ohm", 50.0)
+        if behaviour == "isolated" and impedance != rated and impedance == impedance and rated == rated:
+            reason = f"an isolated transmitter looks like its rated load, {show(rated, 'ohm')}, not like {show(impedance, 'ohm')}"
+            yield "source_impedance", reason, "Leave it out"
+
+
+class Keying(Frozen):
+    """How the carrier's envelope rises from nothing; `rise_s` is the whole rise, 0 for a step.
+
+    morse: `text` in dots and dashes whose edges are raised cosines; the readings are those of the key held down. pulse: no carrier, one
+    raised-cosine pulse of the EMF, `width_s` from foot to foot, to look for faults with.
+    """
+
+    shape: Literal["step", "linear", "raised-cosine", "morse", "pulse"] = "raised-cosine"
+    rise_s: Annotated[float, Measured("time", least=0, most=1.0)] = Field(default=0.0, validation_alias="rise")
+    text: str = Field(default="", max_length=200)
+    words_per_minute: Annotated[float, Measured(above=0, most=1e9, example="20")] | None = None
+    dot_s: Annotated[float, Measured("time", above=0, most=1.0, example="60 ms")] | None = Field(default=None, validation_alias="dot")
+    width_s: Annotated[float, Measured("time", above=0, most=1.0, example="20 ns")] | None = Field(default=None, validation_alias="width")
+
+    @property
+    def dot_length_s(self) -> float:
+        """Length of a dot; 50 dots make the standard word."""
+        if self.dot_s is not None:
+            return self.dot_s
+        return 60 / (DOTS_A_MINUTE * (self.words_per_minute or 20.0))
+
+    @classmethod
+    def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
+        """A step has no rise; the other shapes need one; text and width belong to one shape each."""
+        shape, rise = given.get("shape", "raised-cosine"), given.get("rise_s")
+        if shape in ("step", "pulse") and rise:
+            other = "" if shape == "pulse" else ', or choose shape = "raised-cosine"'
+            yield "rise", f"a {shape} has no rise, but {show(rise, 's')} is given", f'Leave "rise" out{other}'
+        if shape in ("linear", "raised-cosine", "morse") and not rise:
+            reason = "is missing" if rise is None else f"a {shape} rise of 0 s is a step"
+            yield "rise", reason, 'Give the time of the whole rise, for example "4 us", or write shape = "step"'
+        if shape == "pulse" and not given.get("width_s"):
+            yield "width", "is missing", 'Give the width of the pulse from foot to foot, for example "20 ns"'
+        yield from cls._morse(given, shape, rise)
+        if shape != "pulse" and given.get("width_s"):
+            yield "width", f"only a pulse has a width, and this is a {shape} key", 'Leave it out, or write shape = "pulse"'
+
+    @classmethod
+    def _morse(cls, given: Mapping[str, Any], shape: str, rise: float | None) -> Iterator[Conflict]:
+        text, speed, dot = given.get("text", ""), given.get("words_per_minute"), given.get("dot_s")
+        if shape != "morse":
+            for key, value in (("text", text), ("words_per_minute", speed), ("dot", dot)):
+                if value:
+                    yield key, f"belongs to Morse, and this is a {shape} key", 'Leave it out, or write shape = "morse"'
+            return
+        if not text:
+            yield "text", "is missing", 'Give what is sent, for example text = "test"'
+        elif unknown := unknown_letters(text):
+            yield "text", f"has no Morse for {', '.join(unknown)}", "Allowed: letters, figures and the marks . , : ? ' - / ( ) \" = + @"
+        if bool(speed) == bool(dot):
+            reason = "is missing" if not speed else "the speed is given in two ways"
+            yield "words_per_minute", reason, 'Give one of words_per_minute = 20 and dot = "60 ms"'
+            return
+        length = dot if dot else 60 / (DOTS_A_MINUTE * (speed or math.nan))
+        if rise and rise > length / 2:
+            yield "rise", f"{show(rise, 's')} is more than half of a dot, {show(length, 's')}", "Shorten it, or key more slowly"
+
+
+class Dipole(Frozen):
+    """A straight, centre-fed doublet in free space: length over all, diameter of the wire, gap at the feed point."""
+
+    length_m: Annotated[float, Measured("length", above=0, most=2000)] = Field(validation_alias="length")
+    wire_m: Annotated[float, Measured("length", above=0, most=1, example="2 mm")] = Field(validation_alias="wire")
+    gap_m: Annotated[float, Measured("length", above=0, most=10, example="40 mm")] = Field(default=0.02, validation_alias="gap")
+
+    @classmethod
+    def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
+        """The wire is thin and the gap small."""
+        length, wire, gap = (given.get(name, math.nan) for name in ("length_m", "wire_m", "gap_m"))
+        if wire > length / 50:
+            yield "wire", f"{show(wire, 'm')} is no thin wire at a length of {show(length, 'm')}", "Allowed: up to a fiftieth of the length"
+        if gap > length / 10:
+            yield "gap", f"{show(gap, 'm')} is no small gap at a length of {show(length, 'm')}", "Allowed: up to a tenth of the length"
+
+
+class Antenna(Frozen):
+    """The end of the path, told in one of five ways: its impedance at the carrier, its elements, a doublet, a measured file, an SWR alone.
+
+    Before a station is solved, every way is turned into `impedance_ohm` and, where that says too little, `circuit`.
+    """
+
+    impedance_ohm: Annotated[complex, Measured("impedance", is_complex=True, example="25 - 60j ohm")] | None = Field(
+        default=None, validation_alias="impedance"
+    )
+    form: Literal["series", "parallel"] = "series"
+    # in order from the feed line; the last is in shunt and closes the circuit
+    elements: tuple[Element, ...] = ()
+    dipole: Dipole | None = None
+    touchstone: str | None = None  # a one-port file in the folder of the scenario
+    swr: Annotated[float, Measured(least=1, most=1000, example="3.2")] | None = None  # on the line that feeds it; its phase is unknown
+    measured_at: Literal["antenna", "transmitter end"] = "antenna"  # where the impedance or the file was measured
+    # how far off the measured impedance may be, as a share of it
+    measured_within: Annotated[float, Measured(least=0, most=0.5, example="0.02")] = 0.0
+    # the part of the resistance that makes heat, in series at the feed point; of a doublet, on top of what it radiates
+    loss_resistance_ohm: Annotated[float, Measured("impedance", least=0, most=1e6)] = Field(default=0.0, validation_alias="loss_resistance")
+    circuit: OnePort | None = None  # what the impedance is made of, once it is known
+    heat_in_circuit: float = 0.0  # the share of its power that makes heat at the carrier
+
+    @property
+    def at_carrier_ohm(self) -> complex:
+        """The impedance at the carrier. Raises ValueError if the antenna is not resolved yet."""
+        if self.impedance_ohm is None:
+            raise ValueError("the antenna must be resolved before its impedance is asked for")
+        return self.impedance_ohm
+
+    @property
+    def heat_share(self) -> float:
+        """The share of the antenna's power at the carrier that makes heat."""
+        if self.circuit is not None:
+            return self.heat_in_circuit
+        return self.loss_resistance_ohm / self.at_carrier_ohm.real if self.loss_resistance_ohm else 0.0
+
+    def port(self, omega: float) -> OnePort:
+        """What it is made of; `omega` (rad/s) of the carrier turns reactances into coils and capacitors."""
+        if self.circuit is not None:
+            return self.circuit
+        return port_of(self.at_carrier_ohm, self.form, omega, self.loss_resistance_ohm)
+
+    @classmethod
+    def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
+        """One way to tell it; an antenna gives nothing back, and no parallel circuit is a short circuit."""
+        impedance, circuit = given.get("impedance_ohm"), given.get("circuit")
+        ways = {"impedance": impedance is not None} | {key: bool(given.get(key)) for key in ("elements", "dipole", "touchstone", "swr")}
+        told = [key for key, there in ways.items() if there]
+        if len(told) != 1 and circuit is None:
+            reason = f"the antenna is given in {len(told)} ways: {', '.join(told)}" if told else "says nothing about the antenna"
+            yield (told[1] if told else "impedance"), reason, f"Give one of {', '.join(ways)}"
+        if given.get("measured_at") == "transmitter end" and not (ways["impedance"] or ways["touchstone"]):
+            yield "measured_at", "only a measured impedance has a place where it was measured", "Give impedance or touchstone with it"
+        loss = given.get("loss_resistance_ohm", 0.0)
+        if loss and (given.get("form") == "parallel" or ways["swr"]) and circuit is None:
+            what = "in parallel form" if given.get("form") == "parallel" else "of which only the SWR is known"
+            reason = f"an antenna {what} has no resistance in series to be part of"
+            yield "loss_resistance", reason, "Leave it out, or give the impedance in series form"
+        if impedance is None:
+            return
+        yield from not_passive(impedance, "impedance", "antenna")
+        if impedance == 0 and given.get("form") == "parallel":
+            yield "form", "0 ohm cannot be made of parallel parts", 'Write form = "series"'
+        if loss > impedance.real and given.get("measured_at", "antenna") == "antenna":
+            reason = f"{show(loss, 'ohm')} is more than the resistance of the antenna, {show(impedance.real, 'ohm')}"
+            yield "loss_resistance", reason, "It is the part of that resistance that makes heat"
+
+
+class Receiver(Frozen):
+    """The load of a station that is driven from its antenna."""
+
+    impedance_ohm: Impedance = Field(default=50.0, validation_alias="impedance")
+    # what the antenna could give to a matched load; unless given, S9: -73 dBm (IARU Region 1 R.1)
+    signal_w: Annotated[float, Measured("power", above=0, most=1.0, example="50 pW")] = Field(default=10**-10.3, validation_alias="signal")
+    noise_figure_db: Annotated[float, Measured("ratio", least=0, most=60, example="10 dB")] = Field(
+        default=10.0, validation_alias="noise_figure"
+    )
+    bandwidth_hz: Annotated[float, Measured("frequency", above=0, most=1e9, example="2.4 kHz")] = Field(
+        default=500.0, validation_alias="bandwidth"
+    )
+    surroundings: Literal["city", "residential", "rural", "quiet rural"] = "rural"  # for external noise by ITU-R P.372
+
+
+def port_of(impedance: complex, form: str, omega: float, loss_ohm: float = 0.0) -> OnePort:
+    """An impedance at the carrier (rad/s) as R and L or C, in series or in parallel; none at all is a short circuit. `loss_ohm` of the
+    resistance (series form) makes heat."""
+    part = impedance if form == "series" or impedance == 0 else 1 / impedance
+    found: list[OnePort] = []
+    resistance = part.real - loss_ohm if form == "series" else part.real
+    if resistance > NEGLIGIBLE * abs(part):
+        found.append(Lumped(kind="resistor", value=resistance if form == "series" else 1 / resistance))
+    if loss_ohm:
+        found.append(Lumped(kind="resistor", value=loss_ohm, radiates=False))
+    if abs(part.imag) > NEGLIGIBLE * abs(part):
+        reactance = part.imag if form == "series" else -1 / part.imag
+        kind, value = ("inductor", reactance / omega) if reactance > 0 else ("capacitor", -1 / (omega * reactance))
+        found.append(Lumped(kind=kind, value=value))  # type: ignore[arg-type]
+    return found[0] if len(found) == 1 else Joined(how="series" if form == "series" or not found else "parallel", members=tuple(found))
