@@ -1,11 +1,10 @@
 """Published rules of the feed line as functions, each with its source and what it takes for granted.
 
-They know no station, so that a rule can be held against both engines. "From memory": the source was not at hand.
+They know no station, so that a rule can be held against both engines: `formulas.rules` lists those that are, with the range that each is
+held to. "From memory": the source was not at hand.
 """
 
 from __future__ import annotations
-
-import math
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -64,6 +63,43 @@ def tuned_forward_w(power_w: ArrayLike, rho: ArrayLike) -> Real:
     With a lossless tuner and line, P is all that the transmitter gives: the forward power is above it.
     """
     return np.asarray(np.asarray(power_w) / (1 - np.asarray(rho, dtype=float) ** 2))
+
+
+def one_echo_forward_w(power_w: ArrayLike, rho: ArrayLike) -> Real:
+    """Forward power on a tuned line as the transmitter's power plus one echo: P (1 + rho^2). Source: common practice, no source.
+
+    The echo comes back, and the tuner sends it out again. Counts the first echo and forgets its own: the whole series is P/(1 - rho^2).
+    """
+    return np.asarray(np.asarray(power_w) * (1 + np.asarray(rho, dtype=float) ** 2))
+
+
+def untuned_power_w(rated_w: ArrayLike, swr: ArrayLike) -> Real:
+    """Power that a transmitter delivers without a tuner, P (1 - rho^2). Source: mismatch loss by definition (Stanley and Jeffords,
+    Electronic Communications, example 14.11). Assumes a linear source whose impedance is the rated load.
+    """
+    return np.asarray(np.asarray(rated_w) * (1 - rho(swr) ** 2))
+
+
+def sent_again_as_open() -> Real:
+    """Part of an echo's power that sets out again at a tuner, if the tuner were an open end to it: all of it.
+
+    Source: common practice, no source.
+    """
+    return np.asarray(1.0)
+
+
+def waves_to_settle(rho_source: ArrayLike, rho_load: ArrayLike, left: float = 0.01) -> Real:
+    """How many waves have set out, one a round trip, before all that are still to come are less than `left` of the whole:
+    the least n with (rho_source rho_load)^n <= left.
+
+    Source: the lattice diagram (Gonen, Electric Power Transmission System Engineering, chapter 7). Counts voltage; the ends reflect at once.
+    """
+    return np.asarray(np.maximum(1, np.ceil(np.log(left) / np.log(np.asarray(rho_source) * np.asarray(rho_load)))))
+
+
+def half_wave_ohm(load_ohm: ArrayLike) -> Complex:
+    """Input impedance of a half-wave line, that of its load; no loss. Source: Ulaby, Fundamentals of Applied Electromagnetics, 2.7."""
+    return np.asarray(load_ohm, dtype=complex)
 
 
 def input_impedance(load_ohm: ArrayLike, impedance_ohm: ArrayLike, gamma_length: ArrayLike) -> Complex:
@@ -151,24 +187,24 @@ def quarter_wave_impedance(first_ohm: ArrayLike, second_ohm: ArrayLike) -> Real:
     return np.asarray(np.sqrt(np.asarray(first_ohm, dtype=float) * np.asarray(second_ohm)))
 
 
-def quarter_wave_bandwidth(reference_ohm: float, load_ohm: float, largest_rho: float) -> float:
+def quarter_wave_bandwidth(reference_ohm: ArrayLike, load_ohm: ArrayLike, largest_rho: ArrayLike) -> Real:
     """Fractional bandwidth over which a quarter-wave match keeps rho: 2 - (4/pi) acos(rm/sqrt(1 - rm^2) 2 sqrt(Z0 RL)/|RL - Z0|).
 
     Source: Pozar, eq. 5.33. Assumes a line without loss or dispersion and a load that is the same resistance throughout. 2 where rho is
     never exceeded.
     """
-    if load_ohm == reference_ohm:
-        return 2.0
-    cosine = largest_rho / math.sqrt(1 - largest_rho**2) * 2 * math.sqrt(reference_ohm * load_ohm) / abs(load_ohm - reference_ohm)
-    return 2 - 4 / math.pi * math.acos(min(cosine, 1.0))
+    z0, load, rm = (np.asarray(each, dtype=float) for each in (reference_ohm, load_ohm, largest_rho))
+    with np.errstate(divide="ignore"):
+        cosine = rm / np.sqrt(1 - rm**2) * 2 * np.sqrt(z0 * load) / np.abs(load - z0)
+    return np.asarray(2 - 4 / np.pi * np.arccos(np.minimum(cosine, 1.0)))
 
 
-def l_section_q(larger_ohm: float, smaller_ohm: float) -> float:
+def l_section_q(larger_ohm: ArrayLike, smaller_ohm: ArrayLike) -> Real:
     """Q of the L section between two resistances, sqrt(Rlarge/Rsmall - 1); series |X| = Q Rsmall, shunt |X| = Rlarge/Q.
 
     Source: Bowick, RF Circuit Design, chapter 4 (from memory); Mishra, section 6.3. No loss in the parts.
     """
-    return math.sqrt(larger_ohm / smaller_ohm - 1)
+    return np.asarray(np.sqrt(np.asarray(larger_ohm, dtype=float) / np.asarray(smaller_ohm) - 1))
 
 
 def l_section_efficiency(q: float, coil_q: float) -> float:
@@ -177,6 +213,19 @@ def l_section_efficiency(q: float, coil_q: float) -> float:
     Source: Niknejad, Matching Networks (lecture, UC Berkeley, 2016). Assumes a lossless capacitor and that the section's Q is X/Rsmall.
     """
     return 1 / (1 + q / coil_q)
+
+
+def tuner_loss_share(q: ArrayLike, coil_q: ArrayLike) -> Real:
+    """Part of the power that a tuner turns into heat: its Q over the coil's Q.
+
+    Source: Niknejad, as for `l_section_efficiency`, to first order; handbook rule (from memory). The Q taken from the two resistances.
+    """
+    return np.asarray(np.asarray(q, dtype=float) / np.asarray(coil_q))
+
+
+def s_units_by_halves(power_left: ArrayLike) -> Real:
+    """S-units lost, half an S-unit for every halving of the power. Source: common practice, no source."""
+    return np.asarray(-np.log2(power_left) / 2)
 
 
 def s_units(power_ratio: ArrayLike) -> Real:
