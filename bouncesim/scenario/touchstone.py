@@ -28,7 +28,16 @@ _FORMATS = ("ri", "ma", "db")
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 _KEYWORD = re.compile(r"\[([^\]]*)\]\s*(.*)")
 _CONTROL = re.compile(r"[^\t\x20-\x7e\x80-\U0010ffff]")
-_KEYWORDS = ("Version", "Number of Ports", "Number of Frequencies", "Reference", "Matrix Format", "Begin Information", "Network Data", "End")
+_KEYWORDS = (
+    "Version",
+    "Number of Ports",
+    "Number of Frequencies",
+    "Reference",
+    "Matrix Format",
+    "Begin Information",
+    "Network Data",
+    "End",
+)
 _WINDOW = 4  # points of the local interpolation: a cubic
 
 
@@ -65,7 +74,8 @@ def at(measurement: Measurement, frequency_hz: float, place: str = "touchstone f
     first = min(max(after - _WINDOW // 2, 0), max(len(f) - _WINDOW, 0))
     window = slice(first, first + _WINDOW)
     z = measurement.impedance_ohm[window]
-    rho, slope = _interpolate(f[window], (z - r) / (z + r), frequency_hz)
+    with np.errstate(all="ignore"):  # -r, which no antenna has, divides by zero: refused below
+        rho, slope = _interpolate(f[window], (z - r) / (z + r), frequency_hz)
     value = r * (1 + rho) / (1 - rho) if rho != 1 else complex(math.inf)
     if not value.real >= 0 or abs(value) > LARGEST_OHM:
         reason = f"has {show(value.real, 'ohm')} of resistance at {show(frequency_hz, 'Hz')}: no passive antenna"
@@ -99,7 +109,7 @@ class _Reader:
     rows: list[tuple[float, float, float]] = field(default_factory=list)
 
     def wrong(self, reason: str, remedy: str) -> ScenarioError:
-        return ScenarioError(Problem(f"{self.place}, line {self.line}", reason, remedy))
+        return ScenarioError(Problem(f"{self.place}, line {max(self.line, 1)}", reason, remedy))
 
     def read(self, text: str) -> Measurement:
         for content in self._lines(text):
@@ -197,6 +207,8 @@ class _Reader:
             raise self.wrong(f"the frequency {show(frequency, 'Hz')} does not rise", "Frequencies are positive and rise from line to line")
         if len(self.rows) == MOST_POINTS:
             raise self.wrong("too many frequencies", f"Allowed: {MOST_POINTS}")
+        if self.form == "ma" and a < 0:
+            raise self.wrong(f"the magnitude {a:g}", "A magnitude is 0 or more: RI in the option line stands for real and imaginary parts")
         self.rows.append((frequency, a, b))
         if not abs(self._impedance(a, b)) <= LARGEST_OHM:
             raise self.wrong("an impedance without limit, an open end", f"Allowed: up to {show(LARGEST_OHM, 'ohm')}")
@@ -206,8 +218,8 @@ class _Reader:
             if not _NUMBER.fullmatch(word) or not math.isfinite(float(word)):
                 raise self.wrong(f"{quote(word)} where a number belongs, in {what}", "Allowed: numbers such as 7.1, -0.25, 1.2e-3")
         if len(words) != count:
-            remedy = "A one-port file has a frequency and two numbers in a line" if count == 3 else "One number belongs here"
-            raise self.wrong(f"{len(words)} numbers in {what}", remedy + (", a two-port file nine: is this the right file?" if count == 3 else ""))
+            row = "A one-port file has a frequency and two numbers in a line, a two-port file nine in all: is this the right file?"
+            raise self.wrong(f"{len(words)} numbers in {what}", row if count == 3 else "One number belongs here, such as R 50")
         return [float(word) for word in words]
 
     def _impedance(self, a: float, b: float) -> complex:
