@@ -30,6 +30,10 @@ class ScenarioError(BouncesimError):
         super().__init__("\n".join(str(p) for p in self.problems))
 
 
+class OptionError(BouncesimError):
+    """What was asked for cannot be made, and nothing was begun: an odd size, an unknown kind of file."""
+
+
 class NotSettled(BouncesimError):
     """The run ended before its steady state was reached; the message says what to change."""
 
