@@ -154,9 +154,15 @@ class Readings:
         return dataclasses.replace(self, echoes=echoes, **groups, **ends)
 
     def numbers(self) -> dict[str, float]:
-        """`flatten`, and what can be told of the echoes: `echoes.sent_again` and so on."""
+        """`flatten`, what can be told of the echoes (`echoes.sent_again` and so on), and shares of the power that leaves the transmitter:
+        `NAME.heat_share` of every part and line, `antenna.power_share`. Unlike the powers they do not depend on the transmitter."""
         echoes = self.echoes.numbers() if self.echoes else {}
-        return self.flatten() | {f"echoes.{name}": value for name, value in echoes.items()}
+        flat = self.flatten() | {f"echoes.{name}": value for name, value in echoes.items()}
+        if self.transmitter.power_w > 0:
+            flat |= {f"{part.name}.heat_share": part.heat_w / self.transmitter.power_w for part in (*self.networks, *self.lines)}
+            load = "antenna" if self.direction == "transmit" else "receiver"
+            flat[f"{load}.power_share"] = self.antenna.power_w / self.transmitter.power_w
+        return flat
 
 
 def _scaled(part: Any, share: float) -> Any:

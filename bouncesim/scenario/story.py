@@ -9,7 +9,7 @@ from bouncesim.quantity import quote, show
 from bouncesim.scenario.measured import Measured
 from bouncesim.scenario.model import Beat, Claim
 from bouncesim.scenario.tables import UNREADABLE, Tables, at, nearest
-from bouncesim.scenario.vocabulary import MOMENTS, READINGS, caption_fields, has_broken_field, kind_of, moment_rank
+from bouncesim.scenario.vocabulary import MOMENTS, caption_fields, fields_of, has_broken_field, kind_of, moment_rank
 
 MOST_CLAIMS, MOST_BEATS = 60, 60
 _BOUNDS = ("at_least", "at_most", "about", "within")
@@ -98,13 +98,13 @@ class StoryReader:
             part, _, field = part.rpartition(".")[0], "", f"{part.rpartition('.')[2]}.{field}"
         kinds = self.parts | ({"echoes": "echoes"} if list(self.parts.values()).count("line") == 1 else {})
         if part in kinds:
-            fields = READINGS[kinds[part]]
+            fields = fields_of(kinds[part])
             if field not in fields:
                 remedy = nearest(reading, [f"{part}.{one}" for one in fields])
                 self.tables.add(place, f"{shown} is not a reading", f"{remedy}Readings of {part}: {', '.join(fields)}")
             return field in fields
         if self.complete:
-            example = nearest(reading, [f"{name}.{one}" for name, kind in self.parts.items() for one in READINGS[kind]])
+            example = nearest(reading, [f"{name}.{one}" for name, kind in self.parts.items() for one in fields_of(kind)])
             reason = f"{shown} is not a reading"
             self.tables.add(place, reason, f"{example}Write a name, a point and a reading. Names here: {', '.join(self.parts)}")
         return False

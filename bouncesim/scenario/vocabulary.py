@@ -31,6 +31,8 @@ READINGS: dict[str, tuple[str, ...]] = {
     "antenna": ("power_w", "voltage_v_rms", "current_a_rms", "swr", "radiated_w", "heat_w"),
     "echoes": ("sent_again", "forward_first_w", "forward_together_w"),  # of a station with one line
 }
+# told besides of each kind, as a share of the power that leaves the transmitter (account.readings, Readings.numbers)
+SHARES: dict[str, tuple[str, ...]] = {"network": ("heat_share",), "line": ("heat_share",), "antenna": ("power_share",)}
 # names that no part of the path may take, as they name something else already
 RESERVED = ("transmitter", "antenna", "receiver", "echoes", "time")
 
@@ -68,10 +70,15 @@ def unit_of(reading: str) -> str:
     return _suffix(reading)[1]
 
 
+def fields_of(kind: str) -> tuple[str, ...]:
+    """Everything that a story may name of a kind of part."""
+    return READINGS[kind] + SHARES.get(kind, ())
+
+
 def readings_of(parts: Iterable[tuple[str, str]]) -> list[str]:
     """Every reading of a station, from its parts as (name, kind of `READINGS`), transmitter and antenna added."""
     everything = [("transmitter", "transmitter"), *parts, ("antenna", "antenna")]
-    return [f"{name}.{field}" for name, kind in everything for field in READINGS[kind]]
+    return [f"{name}.{field}" for name, kind in everything for field in fields_of(kind)]
 
 
 def moment_rank(moment: str) -> int | None:

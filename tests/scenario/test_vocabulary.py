@@ -54,14 +54,14 @@ def test_units_follow_from_the_names() -> None:
     assert (kind_of("meter.swr"), unit_of("meter.swr")) == ("", "")
     for name in readings_of([("a meter", "meter"), ("a line", "line"), ("tuner", "network")]):
         assert not kind_of(name) or KINDS[kind_of(name)].unit == unit_of(name)
-        assert bool(kind_of(name)) != ("swr" in name)  # only an SWR is a pure number
+        assert bool(kind_of(name)) != ("swr" in name or "share" in name or "drive" in name)  # only these are pure numbers
 
 
 def test_readings_of_a_station() -> None:
     names = readings_of([("meter", "meter")])
     assert names[0] == "transmitter.power_w"
     assert "meter.forward_w" in names
-    assert names[-1] == "antenna.swr"
+    assert names[-1] == "antenna.power_share"
 
 
 def test_moments() -> None:
