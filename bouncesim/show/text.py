@@ -56,10 +56,10 @@ def wrap(text: str, room: float, size: float, bold: bool = False) -> list[str]:
 
 def _greedy(text: str, room: float, size: float, bold: bool) -> list[str]:
     lines: list[str] = []
-    for word in text.split():
-        if lines and width(f"{lines[-1]} {word}", size, bold) <= room:
+    for word in text.strip().replace("\n", " ").split(" "):  # at ordinary spaces alone: a number may be tied to its unit
+        if word and lines and width(f"{lines[-1]} {word}", size, bold) <= room:
             lines[-1] += f" {word}"
-        else:
+        elif word:
             lines.append(word)
     return lines
 
