@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -30,8 +31,8 @@ class Station:
 
     @property
     def holds(self) -> bool:
-        """True when every claim of the scenario holds."""
-        return all(claim.holds for claim in self.claims)
+        """True unless a claim of the scenario fails."""
+        return not any(claim.outcome == "fails" for claim in self.claims)
 
 
 def home_of(scenario_file: Path) -> Path:
@@ -45,8 +46,41 @@ def simulate_station(file: Path, scenario: Scenario) -> Station:
     judge(scenario, exact)
     with progress("simulating") as tick:
         run = perform.simulate(scenario, progress=tick)
-    tuned = any(isinstance(part, Network) and part.is_tuner for part in run.scenario.path)
-    return Station(file, run, exact, judge(scenario, run.readings), {} if tuned else perform.source_range(scenario))
+    sources = by_source(scenario)
+    return Station(file, run, exact, judge(scenario, run.readings, bars=_differences(run.readings, exact), by_source=sources), sources)
+
+
+def by_source(scenario: Scenario) -> dict[float, Readings]:
+    """Readings over the range of source impedances (ohm); none where a tuner sets what the transmitter sees, or nothing is transmitted."""
+    if scenario.direction == "receive" or any(isinstance(part, Network) and part.is_tuner for part in perform.resolve(scenario).path):
+        return {}
+    return perform.source_range(scenario)
+
+
+def _differences(simulated: Readings, exact: Readings) -> dict[str, float]:
+    """What one run on one grid has for error bars: how far each reading is from its closed form."""
+    other = exact.numbers()
+    found = {name: abs(value - other[name]) for name, value in simulated.numbers().items()}
+    return {name: bar for name, bar in found.items() if math.isfinite(bar)}
+
+
+def plain_claim(judged: ClaimVerdict) -> dict[str, Any]:
+    """One claim and its verdict, for --json."""
+    claim = judged.claim
+    return {
+        "says": claim.says,
+        "quantity": claim.quantity,
+        "at_least": claim.at_least,
+        "at_most": claim.at_most,
+        "about": claim.about,
+        "within": claim.within,
+        "outcome": judged.outcome,
+        "holds": judged.holds,
+        "value": judged.value,
+        "error_bar": judged.error_bar,
+        "margin": judged.margin,
+        "worst_with": judged.source or None,
+    }
 
 
 def plain_station(station: Station) -> dict[str, Any]:
@@ -57,10 +91,7 @@ def plain_station(station: Station) -> dict[str, Any]:
         "file": str(station.file),
         "readings": to_plain(run.readings),
         "exact": to_plain(station.exact),
-        "claims": [
-            {"says": c.claim.says, "quantity": c.claim.quantity, "value": to_plain(c.value), "holds": c.holds, "margin": to_plain(c.margin)}
-            for c in station.claims
-        ],
+        "claims": [plain_claim(claim) for claim in station.claims],
         "by_source_impedance": [{"source_impedance_ohm": z, "readings": to_plain(r)} for z, r in station.by_source.items()],
         "settling": to_plain(run.settling),
         "ledger": to_plain(run.ledger),

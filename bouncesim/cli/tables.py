@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import Console
 from rich.table import Table
 
@@ -11,6 +13,7 @@ from bouncesim.cli.cautions import cautions, line_notes
 from bouncesim.cli.station import Station
 from bouncesim.cli.terminal import table
 from bouncesim.cli.text import clean, difference, number, says_something, split_quantity, within
+from bouncesim.compare.claims import ClaimVerdict
 from bouncesim.quantity import show
 from bouncesim.scenario import Meter, Scenario
 
@@ -34,7 +37,7 @@ def print_station(console: Console, station: Station, verdict: Verdict | None = 
     if station.by_source:
         console.print(range_table(station))
     if station.claims:
-        console.print(claims_table(station))
+        console.print(claims_table(station.claims))
     for note in line_notes(run.scenario, run.readings):
         console.print("Note:", clean(note))
     for caution in cautions(run.readings, run.stresses):
@@ -134,10 +137,10 @@ def range_table(station: Station) -> Table:
     return made
 
 
-def claims_table(station: Station) -> Table:
-    """Each claim, what the run reads, and the verdict."""
+def claims_table(claims: Sequence[ClaimVerdict]) -> Table:
+    """Each claim, what it is judged by, and the verdict."""
     made = table("Claims", "", "reading", "verdict")
-    for judged in station.claims:
+    for judged in claims:
         unit = split_quantity(judged.claim.quantity)[2]
         made.add_row(clean(judged.claim.says), f"{number(judged.value)} {unit}".strip(), judged.by_how_much)
     return made

@@ -1,40 +1,71 @@
-"""Statements about a station, judged: does each hold, and by how much?"""
+"""Statements about a station, judged: does each hold, and by how much?
+
+A reading comes with an error bar, and a bound that lies within it is too close to call. Without a tuner the readings depend on the source
+impedance of the transmitter, which is rarely known: a claim is judged over the whole range of sources, and the worst of them counts, unless
+it says source = "its own".
+"""
 
 from __future__ import annotations
 
 import difflib
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from bouncesim.account.readings import Readings
+from bouncesim.account.verdict import Verdict
 from bouncesim.errors import Problem, ScenarioError
+from bouncesim.quantity import show
 from bouncesim.scenario import Claim, Scenario
+
+Numbers = Mapping[str, float]
+ROUNDING = 1e-9  # of a reading: a source that is worse by less is no worse
+Outcome = Literal["holds", "fails", "too close to call"]
 
 
 @dataclass(frozen=True)
 class ClaimVerdict:
-    """One claim: what its quantity reads, and how far that lies from the nearest bound (negative: on the wrong side)."""
+    """One claim: what its quantity reads, and how far that lies from the nearest bound (negative: on the wrong side).
+
+    `value` and `margin` are those of the source that is worst for the claim, which `source` names; "" for the station's own.
+    """
 
     claim: Claim
     value: float
     bound: float  # the bound that decides
     margin: float  # in the quantity's own unit
+    error_bar: float = 0.0
+    source: str = ""
+
+    @property
+    def outcome(self) -> Outcome:
+        """At the bound itself a claim holds, unless an error bar reaches across it; a reading without a value proves nothing."""
+        if abs(self.margin) < self.error_bar:
+            return "too close to call"
+        return "holds" if self.margin >= 0 else "fails"
 
     @property
     def holds(self) -> bool:
-        """True at the bound itself and on its good side; a reading without a value proves nothing."""
-        return self.margin >= 0
+        """True where nothing is left to doubt."""
+        return self.outcome == "holds"
 
     @property
     def by_how_much(self) -> str:
         """The verdict in words: "holds with 12 % to spare", "fails by 3.4 %", "holds: 0.4 % off, 1 % allowed"."""
+        words = self._words()
+        return f"{words} (with {self.source})" if self.source else words
+
+    def _words(self) -> str:
         if math.isnan(self.margin):
             return "fails: the reading has no value"
+        if self.outcome == "too close to call":
+            return f"too close to call: {abs(self.margin):.1g} from the bound, error bar {self.error_bar:.1g}"
         if math.isinf(self.margin):
-            return "holds without limit" if self.holds else "fails without limit"
+            return f"{self.outcome} without limit"
         if self.claim.about is not None:
             off, allowed = (_share(part, self.claim.about) for part in (self.value - self.claim.about, self.claim.within or 0.0))
-            return f"{'holds' if self.holds else 'fails'}: {off} off, {allowed} allowed"
+            return f"{self.outcome}: {off} off, {allowed} allowed"
         share = _share(self.margin, self.bound)
         if not self.holds:
             return f"fails by {share}"
@@ -46,20 +77,61 @@ def _share(part: float, whole: float) -> str:
     return f"{100 * abs(part / whole):.2g} %" if whole else f"{abs(part):.2g}"
 
 
-def judge(scenario: Scenario, readings: Readings) -> tuple[ClaimVerdict, ...]:
-    """Every claim of the scenario, judged by `readings`. Raises ScenarioError naming each claim about a reading that does not exist."""
-    flat = readings.numbers()
+def judge(
+    scenario: Scenario, readings: Readings, *, bars: Numbers | None = None, by_source: Mapping[float, Readings] | None = None
+) -> tuple[ClaimVerdict, ...]:
+    """Every claim of the scenario, judged by `readings` with the error bars `bars`, and over the sources (ohm) of `by_source`.
+
+    Raises ScenarioError naming each claim about a reading that does not exist.
+    """
+    return judge_numbers(scenario, readings.numbers(), bars or {}, _others(scenario, by_source))
+
+
+def judge_checked(
+    scenario: Scenario, verdict: Verdict, exact: Readings, by_source: Mapping[float, Readings] | None = None
+) -> tuple[ClaimVerdict, ...]:
+    """Every claim, judged by the extrapolated readings of a check and their error bars. What no grid resolves further is taken from the
+    closed form, with no bar. Raises ScenarioError as `judge`."""
+    values, bars = exact.numbers(), {}
+    for row in verdict.rows:
+        values[row.quantity], bars[row.quantity] = row.simulated, row.error_bar
+    for name in [name for name in values if name.endswith("_share")]:
+        part = name.removesuffix("_share") + "_w"
+        whole = "antenna.power_w" if exact.direction == "receive" else "transmitter.power_w"
+        if part in bars and whole in bars:
+            values[name] = values[part] / values[whole]
+            bars[name] = (bars[part] + abs(values[name]) * bars[whole]) / abs(values[whole])
+    return judge_numbers(scenario, values, bars, _others(scenario, by_source))
+
+
+def _others(scenario: Scenario, by_source: Mapping[float, Readings] | None) -> dict[str, Numbers]:
+    """What other sources than the station's own would make of it."""
+    own = scenario.transmitter.source_impedance_ohm
+    return {f"a source of {show(ohm, 'ohm')}": one.numbers() for ohm, one in (by_source or {}).items() if ohm != own}
+
+
+def judge_numbers(scenario: Scenario, own: Numbers, bars: Numbers, others: Mapping[str, Numbers]) -> tuple[ClaimVerdict, ...]:
+    """Every claim, judged by numbers; `others` by the name of their source."""
     unknown = [
-        Problem(f"claim[{n}].quantity", f'there is no reading "{claim.quantity}"', _nearest(claim.quantity, list(flat)))
+        Problem(f"claim[{n}].quantity", f'there is no reading "{claim.quantity}"', _nearest(claim.quantity, list(own)))
         for n, claim in enumerate(scenario.claims, start=1)
-        if claim.quantity not in flat
+        if claim.quantity not in own
     ]
     if unknown:
         raise ScenarioError(unknown)
-    return tuple(_judge_one(claim, flat[claim.quantity]) for claim in scenario.claims)
+    judged = []
+    for claim in scenario.claims:
+        bar = bars.get(claim.quantity, 0.0)
+        worst = _judge_one(claim, own[claim.quantity], bar)
+        for source, numbers in others.items() if claim.source == "every" else ():
+            other = _judge_one(claim, numbers[claim.quantity], bar, source)
+            if math.isnan(other.margin) or other.margin < worst.margin - max(bar, ROUNDING * abs(worst.value)):
+                worst = other
+        judged.append(worst)
+    return tuple(judged)
 
 
-def _judge_one(claim: Claim, value: float) -> ClaimVerdict:
+def _judge_one(claim: Claim, value: float, bar: float, source: str = "") -> ClaimVerdict:
     margins = []  # (margin, bound)
     if claim.about is not None:
         within = claim.within or 0.0
@@ -71,7 +143,7 @@ def _judge_one(claim: Claim, value: float) -> ClaimVerdict:
     if not margins:
         raise ValueError("a claim needs a bound: at_least, at_most, or about with within")
     margin, bound = min(margins)
-    return ClaimVerdict(claim, value, bound, margin)
+    return ClaimVerdict(claim, value, bound, margin, bar, source)
 
 
 def _nearest(quantity: str, known: list[str]) -> str:

@@ -5,6 +5,8 @@ The exact engine solves every place of the range at once; the few places that ar
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from bouncesim.account.rulemap import MapAxis, Point, RuleMap
@@ -56,3 +58,26 @@ def _off(by_rule: Real | Complex, exact: Real | Complex) -> Real:
     if np.iscomplexobj(difference):
         return np.asarray(np.abs(difference) / np.abs(exact))
     return np.asarray(difference / np.abs(exact))
+
+
+@dataclass(frozen=True)
+class Row:
+    """One y of a mapped rule: the stretches of x where it holds within 1 %, and the range of how far off it is, both relative."""
+
+    y: float
+    holds: tuple[tuple[float, float], ...]
+    everywhere: bool
+    least_off: float
+    most_off: float
+
+
+def rows(mapped: RuleMap, count: int = 5) -> list[Row]:
+    """`count` rows of the range, evenly spread over it, from its lowest y to its highest."""
+    x, made = mapped.x.values, []
+    for at in np.linspace(0, len(mapped.y.values) - 1, count).round().astype(int):
+        holding = mapped.holding[at]
+        edges = np.flatnonzero(np.diff(np.concatenate([[False], holding, [False]]).astype(int)))
+        stretches = tuple((float(x[a]), float(x[b - 1])) for a, b in zip(edges[::2], edges[1::2], strict=True))
+        off = mapped.off[at]
+        made.append(Row(float(mapped.y.values[at]), stretches, bool(holding.all()), float(off.min()), float(off.max())))
+    return made

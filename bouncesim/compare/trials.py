@@ -24,7 +24,7 @@ THIN_DB = 0.5  # loss of thin cable, dB a wavelength
 COIL_Q = 200.0
 LARGEST_SWR = 1.5  # that a quarter-wave match may show in its band
 MOST_WAVES = 80  # that may set out until a line has settled; rho^n is far below 1 % by then
-PHASES: Real = np.arange(24) * (2 * np.pi / 24)
+PHASES: Real = np.linspace(0.0, 2 * np.pi, 24, endpoint=False)
 PLACES = 97  # along half a wave; between them a parabola, which is right to 1e-5 there
 BAND = np.linspace(1.0, 2.0, 401)
 
@@ -46,7 +46,7 @@ def line(waves: ArrayLike, db_a_wave: ArrayLike = 0.0) -> Chain:
     return phasor.line(constants, np.asarray(waves) * WAVE, FREQUENCY)
 
 
-def forward_and_reflected(v: ArrayLike, i: ArrayLike, reference_ohm: ArrayLike = Z0) -> tuple[Real, Real]:
+def forward_and_reflected(v: Complex, i: Complex | float, reference_ohm: ArrayLike = Z0) -> tuple[Real, Real]:
     """Powers (W) that a meter of this reference reads."""
     z = np.asarray(reference_ohm)
     return np.asarray(np.abs(v + z * i) ** 2 / (8 * z)), np.asarray(np.abs(v - z * i) ** 2 / (8 * z))

@@ -65,6 +65,8 @@ class Claim(Frozen):
     at_most: float | None = None
     about: float | None = None
     within: float | None = None
+    # without a tuner, for every source impedance of the range, or only for the one that the scenario gives
+    source: Literal["every", "its own"] = "every"
 
     @classmethod
     def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:

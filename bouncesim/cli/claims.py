@@ -1,0 +1,83 @@
+"""bouncesim claims: what scenarios assert, judged with error bars."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from bouncesim.cli.scenarios import find_scenario
+
+if TYPE_CHECKING:
+    from bouncesim.compare.claims import ClaimVerdict
+    from bouncesim.scenario import Scenario
+
+
+def find_scenarios(ctx: click.Context, param: click.Parameter, values: tuple[str, ...]) -> tuple[Path, ...]:
+    """The files that `values` mean."""
+    return tuple(find_scenario(ctx, param, value) for value in values)
+
+
+@click.command("claims")
+@click.argument("scenarios", nargs=-1, required=True, metavar="SCENARIO...", callback=find_scenarios)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables.")
+def command(scenarios: tuple[Path, ...], as_json: bool) -> bool:
+    """Judge what scenarios claim, with an error bar.
+
+    SCENARIO is a file, or the name of one in the folder scenarios. Each station is simulated on three grids and extrapolated. A claim
+    holds or fails by so much; where its bound lies within the reading's error bar it is too close to call. Without a tuner a claim is
+    judged over source impedances of 5 to 500 ohm, and the worst counts, unless it says source = "its own".
+
+    Fails (exit code 1) when a claim fails. A claim that is too close to call is not proven, but nothing speaks against it: the exit code
+    stays 0, and the table says so.
+
+    Example: bouncesim claims no-tuner thin-lossy-cable
+    """
+    from bouncesim import perform
+    from bouncesim.cli.station import plain_claim
+
+    loaded = [(path, perform.load(path)) for path in scenarios]
+    judged = [(path, scenario, _judged(scenario)) for path, scenario in loaded]
+    if as_json:
+        from bouncesim.cli.json_output import print_json
+
+        print_json({"scenarios": [_plain(path, scenario, [plain_claim(one) for one in verdicts]) for path, scenario, verdicts in judged]})
+    else:
+        from bouncesim.cli.tables import claims_table
+        from bouncesim.cli.terminal import stdout
+        from bouncesim.cli.text import clean
+
+        console = stdout()
+        for _, scenario, verdicts in judged:
+            console.print(clean(scenario.title), style="bold")
+            console.print(claims_table(verdicts) if verdicts else "It claims nothing.\n")
+        console.print(summary([one for _, _, verdicts in judged for one in verdicts]))
+    return not any(one.outcome == "fails" for _, _, verdicts in judged for one in verdicts)
+
+
+def _judged(scenario: Scenario) -> tuple[ClaimVerdict, ...]:
+    """By a check where there is anything to judge; a claim about a reading that does not exist shows before the long work."""
+    from bouncesim import perform
+    from bouncesim.cli.station import by_source
+    from bouncesim.cli.terminal import progress
+    from bouncesim.compare.check import check
+    from bouncesim.compare.claims import judge, judge_checked
+
+    exact = perform.solve_exact(scenario)
+    if not judge(scenario, exact):
+        return ()
+    with progress("judging") as tick:
+        verdict = check(scenario, progress=tick)
+    return judge_checked(scenario, verdict, exact, by_source(scenario))
+
+
+def _plain(path: Path, scenario: Scenario, claims: list[dict[str, Any]]) -> dict[str, Any]:
+    return {"title": scenario.title, "file": str(path), "claims": claims}
+
+
+def summary(verdicts: list[ClaimVerdict]) -> str:
+    """How many hold, fail, and cannot be told."""
+    count = {outcome: sum(one.outcome == outcome for one in verdicts) for outcome in ("holds", "fails", "too close to call")}
+    told = f"Of {len(verdicts)} claims {count['holds']} hold, {count['fails']} fail"
+    return f"{told}, {count['too close to call']} are too close to call." if count["too close to call"] else f"{told}."
