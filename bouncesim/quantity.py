@@ -72,7 +72,7 @@ KINDS = {
     kind.name: kind
     for kind in (
         Kind("frequency", "Hz", "7.1 MHz", _spell("Hz", "-kMG")),
-        Kind("power", "W", "40 W", _spell("W", "um-kM")),
+        Kind("power", "W", "40 W", _spell("W", "pnuµm-kM")),
         Kind("voltage", "V", "120 V", _spell("V", "m-k")),
         Kind("current", "A", "1.5 A", _spell("A", "m-k")),
         Kind("impedance", "ohm", "50 ohm", _OHM),

@@ -23,16 +23,27 @@ class Frozen(BaseModel):
 
     @classmethod
     def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
-        """What is wrong between fields. `given`: the fields that were given, by name; one that could not be read stands in as nan, as
-        every comparison with nan is false."""
+        """What is wrong between fields. `given`: the fields that say something, by name: those that were given in a file, or those that
+        differ from their default in Python. One that could not be read stands in as nan, as every comparison with nan is false."""
         yield from ()
 
     @model_validator(mode="after")
     def _agrees(self) -> Frozen:
-        found = list(self.conflicts({name: getattr(self, name) for name in type(self).model_fields}))
+        fields = type(self).model_fields.items()
+        found = list(self.conflicts({name: value for name, field in fields if (value := getattr(self, name)) != field.default}))
         if found:
             raise QuantityError("; ".join(f"{key}: {reason}" if key else reason for key, reason, _ in found), found[0][2])
         return self
+
+
+def misplaced(
+    given: Mapping[str, Any], choice: str, chosen: object, owners: Mapping[str, tuple[str, tuple[str, ...]]]
+) -> Iterator[Conflict]:
+    """Fields that only go with certain words of a choice. `owners`: field -> its key, and those words."""
+    for name, (key, words) in owners.items():
+        if name in given and isinstance(chosen, str) and chosen not in words:
+            allowed = f"{choice} = " + " or ".join(f'"{word}"' for word in words)
+            yield key, f'belongs to {allowed}, and here it is "{chosen}"', f"Leave it out, or write {allowed}"
 
 
 def not_passive(impedance: complex, key: str, what: str) -> Iterator[Conflict]:

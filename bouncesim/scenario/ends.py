@@ -1,4 +1,4 @@
-"""What stands at the two ends of a station: transmitter and key, antenna, receiver."""
+"""What stands at the two ends of a station: transmitter, antenna, receiver."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from bouncesim.quantity import show
-from bouncesim.scenario.base import Conflict, Frozen, Impedance, not_passive
+from bouncesim.scenario.base import Conflict, Frozen, Impedance, misplaced, not_passive
 from bouncesim.scenario.components import Element
 from bouncesim.scenario.measured import Measured
-from bouncesim.scenario.morse import DOTS_A_MINUTE, unknown_letters
 from bouncesim.scenario.oneport import Joined, Lumped, OnePort
+from bouncesim.scenario.sweep import Sweep
 
 NEGLIGIBLE = 1e-15  # of an impedance: a part this small is below its rounding
 FOLD_BACK_SWR = 2.0  # where a fold-back sets in unless told otherwise (common practice, no source)
@@ -60,7 +60,7 @@ class Transmitter(Frozen):
     @property
     def is_controlled(self) -> bool:
         """True where the drive depends on a reading."""
-        return self.behaviour in ("fold-back", "level-controlled")
+        return self.behaviour in _CONTROLLED
 
     @property
     def held_w(self) -> float:
@@ -96,13 +96,14 @@ class Transmitter(Frozen):
         """Between 0 and 1 ohm a source is neither ideal nor worth stepping in time; a control needs a source that can be told."""
         impedance = given.get("source_impedance_ohm", given.get("rated_load_ohm", 50.0))
         behaviour = given.get("behaviour", "linear")
+        yield from misplaced(given, "behaviour", behaviour, _OWNERS)
         if 0 < impedance < 1:
             yield (
                 "source_impedance",
                 f"{show(impedance, 'ohm')} is neither 0 nor at least 1 ohm",
                 'Write "0 ohm" for an ideal source, or 1 ohm to 100 kohm',
             )
-        if impedance == 0 and behaviour in ("fold-back", "level-controlled"):
+        if impedance == 0 and behaviour in _CONTROLLED:
             yield "source_impedance", f"a {behaviour} transmitter cannot be an ideal source", 'Give it an impedance, for example "50 ohm"'
         rated = given.get("rated_load_ohm", 50.0)
         if behaviour == "isolated" and impedance != rated and impedance == impedance and rated == rated:
@@ -110,62 +111,16 @@ class Transmitter(Frozen):
             yield "source_impedance", reason, "Leave it out"
 
 
-class Keying(Frozen):
-    """How the carrier's envelope rises from nothing; `rise_s` is the whole rise, 0 for a step.
-
-    morse: `text` in dots and dashes whose edges are raised cosines; the readings are those of the key held down. pulse: no carrier, one
-    raised-cosine pulse of the EMF, `width_s` from foot to foot, to look for faults with.
-    """
-
-    shape: Literal["step", "linear", "raised-cosine", "morse", "pulse"] = "raised-cosine"
-    rise_s: Annotated[float, Measured("time", least=0, most=1.0)] = Field(default=0.0, validation_alias="rise")
-    text: str = Field(default="", max_length=200)
-    words_per_minute: Annotated[float, Measured(above=0, most=1e9, example="20")] | None = None
-    dot_s: Annotated[float, Measured("time", above=0, most=1.0, example="60 ms")] | None = Field(default=None, validation_alias="dot")
-    width_s: Annotated[float, Measured("time", above=0, most=1.0, example="20 ns")] | None = Field(default=None, validation_alias="width")
-
-    @property
-    def dot_length_s(self) -> float:
-        """Length of a dot; 50 dots make the standard word."""
-        if self.dot_s is not None:
-            return self.dot_s
-        return 60 / (DOTS_A_MINUTE * (self.words_per_minute or 20.0))
-
-    @classmethod
-    def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
-        """A step has no rise; the other shapes need one; text and width belong to one shape each."""
-        shape, rise = given.get("shape", "raised-cosine"), given.get("rise_s")
-        if shape in ("step", "pulse") and rise:
-            other = "" if shape == "pulse" else ', or choose shape = "raised-cosine"'
-            yield "rise", f"a {shape} has no rise, but {show(rise, 's')} is given", f'Leave "rise" out{other}'
-        if shape in ("linear", "raised-cosine", "morse") and not rise:
-            reason = "is missing" if rise is None else f"a {shape} rise of 0 s is a step"
-            yield "rise", reason, 'Give the time of the whole rise, for example "4 us", or write shape = "step"'
-        if shape == "pulse" and not given.get("width_s"):
-            yield "width", "is missing", 'Give the width of the pulse from foot to foot, for example "20 ns"'
-        yield from cls._morse(given, shape, rise)
-        if shape != "pulse" and given.get("width_s"):
-            yield "width", f"only a pulse has a width, and this is a {shape} key", 'Leave it out, or write shape = "pulse"'
-
-    @classmethod
-    def _morse(cls, given: Mapping[str, Any], shape: str, rise: float | None) -> Iterator[Conflict]:
-        text, speed, dot = given.get("text", ""), given.get("words_per_minute"), given.get("dot_s")
-        if shape != "morse":
-            for key, value in (("text", text), ("words_per_minute", speed), ("dot", dot)):
-                if value:
-                    yield key, f"belongs to Morse, and this is a {shape} key", 'Leave it out, or write shape = "morse"'
-            return
-        if not text:
-            yield "text", "is missing", 'Give what is sent, for example text = "test"'
-        elif unknown := unknown_letters(text):
-            yield "text", f"has no Morse for {', '.join(unknown)}", "Allowed: letters, figures and the marks . , : ? ' - / ( ) \" = + @"
-        if bool(speed) == bool(dot):
-            reason = "is missing" if not speed else "the speed is given in two ways"
-            yield "words_per_minute", reason, 'Give one of words_per_minute = 20 and dot = "60 ms"'
-            return
-        length = dot if dot else 60 / (DOTS_A_MINUTE * (speed or math.nan))
-        if rise and rise > length / 2:
-            yield "rise", f"{show(rise, 's')} is more than half of a dot, {show(length, 's')}", "Shorten it, or key more slowly"
+_CONTROLLED = ("fold-back", "level-controlled")
+_OWNERS = {  # of the fields that only some behaviours have
+    "threshold_w": ("threshold", ("fold-back",)),
+    "floor": ("floor", ("fold-back",)),
+    "holds": ("holds", ("level-controlled",)),
+    "level_w": ("level", ("level-controlled",)),
+    "drive_limit_db": ("drive_limit", ("level-controlled",)),
+    "attack_s": ("attack", _CONTROLLED),
+    "release_s": ("release", _CONTROLLED),
+}
 
 
 class Dipole(Frozen):
@@ -199,6 +154,7 @@ class Antenna(Frozen):
     elements: tuple[Element, ...] = ()
     dipole: Dipole | None = None
     touchstone: str | None = None  # a one-port file in the folder of the scenario
+    measurement: Sweep | None = None  # what that file holds
     swr: Annotated[float, Measured(least=1, most=1000, example="3.2")] | None = None  # on the line that feeds it; its phase is unknown
     measured_at: Literal["antenna", "transmitter end"] = "antenna"  # where the impedance or the file was measured
     # how far off the measured impedance may be, as a share of it
@@ -232,26 +188,48 @@ class Antenna(Frozen):
     def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
         """One way to tell it; an antenna gives nothing back, and no parallel circuit is a short circuit."""
         impedance, circuit = given.get("impedance_ohm"), given.get("circuit")
-        ways = {"impedance": impedance is not None} | {key: bool(given.get(key)) for key in ("elements", "dipole", "touchstone", "swr")}
-        told = [key for key, there in ways.items() if there]
-        if len(told) != 1 and circuit is None:
-            reason = f"the antenna is given in {len(told)} ways: {', '.join(told)}" if told else "says nothing about the antenna"
-            yield (told[1] if told else "impedance"), reason, f"Give one of {', '.join(ways)}"
-        if given.get("measured_at") == "transmitter end" and not (ways["impedance"] or ways["touchstone"]):
-            yield "measured_at", "only a measured impedance has a place where it was measured", "Give impedance or touchstone with it"
-        loss = given.get("loss_resistance_ohm", 0.0)
-        if loss and (given.get("form") == "parallel" or ways["swr"]) and circuit is None:
-            what = "in parallel form" if given.get("form") == "parallel" else "of which only the SWR is known"
-            reason = f"an antenna {what} has no resistance in series to be part of"
-            yield "loss_resistance", reason, "Leave it out, or give the impedance in series form"
+        if circuit is None:
+            yield from cls._told_once(given)
+        loss = given.get("loss_resistance_ohm")
         if impedance is None:
             return
         yield from not_passive(impedance, "impedance", "antenna")
         if impedance == 0 and given.get("form") == "parallel":
             yield "form", "0 ohm cannot be made of parallel parts", 'Write form = "series"'
-        if loss > impedance.real and given.get("measured_at", "antenna") == "antenna":
+        if loss and loss > max(impedance.real, 0) and given.get("measured_at", "antenna") == "antenna":
             reason = f"{show(loss, 'ohm')} is more than the resistance of the antenna, {show(impedance.real, 'ohm')}"
             yield "loss_resistance", reason, "It is the part of that resistance that makes heat"
+
+    @classmethod
+    def _told_once(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
+        """One way, with the fields that go with it."""
+        told = [key for name, key in _WAYS.items() if name in given]
+        if len(told) != 1:
+            reason = f"the antenna is given in {len(told)} ways: {', '.join(told)}" if told else "says nothing about the antenna"
+            yield (told[1] if told else "impedance"), reason, f"Give one of {', '.join(_WAYS.values())}"
+            return
+        (way,) = told
+        for name, (key, ways) in _GO_WITH.items():
+            if name in given and way not in ways:
+                yield key, f"goes with {' or '.join(ways)}, and here the antenna is given by {way}", "Leave it out"
+        if "loss_resistance_ohm" in given and given.get("form") == "parallel":
+            reason = "an antenna in parallel form has no resistance in series to be part of"
+            yield "loss_resistance", reason, "Leave it out, or give the impedance in series form"
+        elements = given.get("elements")
+        if isinstance(elements, tuple) and elements[-1].position == "series":
+            yield "elements", "the last element is in series and leads nowhere", 'Write it as shunt = "..."'
+        if way == "touchstone" and "measurement" not in given:
+            yield "touchstone", "the file has not been read", "Load the scenario from a file, or give the measurement with it"
+
+
+_WAYS = {"impedance_ohm": "impedance", "elements": "elements", "dipole": "dipole", "touchstone": "touchstone", "swr": "swr"}
+_GO_WITH = {  # fields that do not go with every way
+    "form": ("form", ("impedance",)),
+    "measured_at": ("measured_at", ("impedance", "touchstone")),
+    "measured_within": ("measured_within", ("impedance", "touchstone")),
+    "measurement": ("measurement", ("touchstone",)),
+    "loss_resistance_ohm": ("loss_resistance", ("impedance", "elements", "dipole", "touchstone")),
+}
 
 
 class Receiver(Frozen):

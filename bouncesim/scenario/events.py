@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from bouncesim.quantity import show
-from bouncesim.scenario.base import Conflict, Frozen, not_passive
+from bouncesim.scenario.base import Conflict, Frozen, misplaced, not_passive
 from bouncesim.scenario.components import Element, Network, Part
 from bouncesim.scenario.ends import Antenna
 from bouncesim.scenario.measured import Measured
@@ -36,18 +36,22 @@ class Event(Frozen):
     def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
         """Each kind of event has its own particulars."""
         happens, impedance = given.get("happens"), given.get("impedance_ohm")
-        needs = {"antenna changes": ("impedance",), "connector fails": ("behind", "resistance")}.get(str(happens), ())
-        for key, value in (("impedance", impedance), ("behind", given.get("behind")), ("resistance", given.get("resistance_ohm"))):
-            there = value is not None and value != ""
-            if there and key not in needs:
-                yield key, f'"{happens}" has no {key}', "Leave it out"
-            elif key in needs and not there:
-                example = {"impedance": '"25 - 60j ohm"', "behind": '"feed line"', "resistance": '"20 ohm"'}[key]
-                yield key, "is missing", f"Add it, for example {key} = {example}"
+        yield from misplaced(given, "happens", happens, _OWNERS)
+        for name, (key, kinds) in _OWNERS.items():
+            if happens in kinds and name not in given:
+                yield key, "is missing", f"Add it, for example {key} = {_EXAMPLES[key]}"
         if impedance is not None:
             yield from not_passive(impedance, "impedance", "antenna")
             if impedance == impedance and abs(impedance) < CLOSED_OHM:
                 yield "impedance", f"{show(abs(impedance), 'ohm')} is a short circuit", 'Write happens = "antenna shorts"'
+
+
+_OWNERS = {  # of the particulars, which are all needed
+    "impedance_ohm": ("impedance", ("antenna changes",)),
+    "behind": ("behind", ("connector fails",)),
+    "resistance_ohm": ("resistance", ("connector fails",)),
+}
+_EXAMPLES = {"impedance": '"25 - 60j ohm"', "behind": '"feed line"', "resistance": '"20 ohm"'}
 
 
 def connectors(events: tuple[Event, ...]) -> list[tuple[str, Event]]:

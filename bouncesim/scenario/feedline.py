@@ -71,7 +71,7 @@ class Line(Frozen):
             ((way, found),) = ways.items()
             for key in (key for key in _NEEDED[way] if key not in found):
                 yield key, "is missing", f"A line with {found[0]} needs {_listed(_NEEDED[way])}"
-        if given.get("loss_at_hz") and "loss_db_per_m" not in given:
+        if given.get("loss_at_hz") and not given.get("loss_db_per_m"):
             yield "loss_at", "is given without a loss", 'Add loss, for example "2.2 dB/100 m", or leave loss_at out'
         if given.get("loss_law") == "wideband" and "constants" in ways:
             remedy = "Give impedance, velocity_factor and loss instead, a type, or dimensions"

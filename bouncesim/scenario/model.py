@@ -13,6 +13,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator
 
+from bouncesim.quantity import show
 from bouncesim.scenario.base import Conflict, Frozen
 from bouncesim.scenario.components import (
     DEEPEST_STUB,
@@ -27,12 +28,14 @@ from bouncesim.scenario.components import (
     flat_parts,
     named,
 )
-from bouncesim.scenario.ends import Antenna, Dipole, Keying, Receiver, Transmitter, port_of
-from bouncesim.scenario.events import Event, at_end
+from bouncesim.scenario.ends import Antenna, Dipole, Receiver, Transmitter, port_of
+from bouncesim.scenario.events import Event, at_end, connectors
 from bouncesim.scenario.feedline import Line
+from bouncesim.scenario.keying import Keying
 from bouncesim.scenario.measured import Measured
 from bouncesim.scenario.mirror import mirrored
 from bouncesim.scenario.oneport import OnePort
+from bouncesim.scenario.vocabulary import RESERVED
 
 __all__ = [
     "Antenna",
@@ -118,23 +121,11 @@ class Scenario(Frozen):
     @classmethod
     def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
         """A wave needs a line, a reading a name of its own, and a stub an end in sight."""
-        path = given.get("path")
-        if path is None:
-            return
-        if not any(isinstance(part, Line) for part in path):
-            yield "path", "there is no line in the path", 'Add a part = "line"'
-        names = [part.name for part in flat_parts(path)]
-        for name in sorted({name for name in names if names.count(name) > 1}):
-            yield "path", f'two parts are named "{name}"', "Give each part a name of its own"
-        for stub in (part for part in flat_parts(path) if isinstance(part, Stub)):
-            if any(isinstance(part, Tuner) for part in stub.path):
-                yield "path", f'there is a tuner in the stub "{stub.name}"', "A tuner stands in the path itself; in a stub, use a network"
-            if all(isinstance(part, Meter) for part in stub.path):
-                yield "path", f'there is nothing in the stub "{stub.name}"', "Give it a line or a network at least"
-        if depth(path) > DEEPEST_STUB:
-            yield "path", f"stubs are nested {depth(path)} deep", f"Allowed: at most {DEEPEST_STUB} deep"
-        yield from _event_conflicts(given, names)
+        if given.get("path") is not None:
+            yield from _path_conflicts(given["path"])
+        yield from _event_conflicts(given)
         yield from _direction_conflicts(given)
+        yield from _band_conflicts(given)
 
     @property
     def source_name(self) -> str:
@@ -220,12 +211,34 @@ class Scenario(Frozen):
         return cls.model_validate_json(text)
 
 
-def _event_conflicts(given: Mapping[str, Any], names: list[str]) -> Iterator[Conflict]:
+def _path_conflicts(path: tuple[Part, ...]) -> Iterator[Conflict]:
+    """A wave needs a line, a reading a name of its own, and a stub an end in sight."""
+    if not any(isinstance(part, Line) for part in path):
+        yield "path", "there is no line in the path", 'Add a part = "line"'
+    names = [part.name for part in flat_parts(path)]
+    for name in sorted({name for name in names if names.count(name) > 1}):
+        yield "path", f'two parts are named "{name}"', "Give each part a name of its own"
+    for name in sorted(set(names) & set(RESERVED)):
+        yield "path", f'the name "{name}" means something else already', "Choose another name"
+    for stub in (part for part in flat_parts(path) if isinstance(part, Stub)):
+        if any(isinstance(part, Tuner) for part in stub.path):
+            yield "path", f'there is a tuner in the stub "{stub.name}"', "A tuner stands in the path itself; in a stub, use a network"
+        if all(isinstance(part, Meter) for part in stub.path):
+            yield "path", f'there is nothing in the stub "{stub.name}"', "Give it a line or a network at least"
+    if depth(path) > DEEPEST_STUB:
+        yield "path", f"stubs are nested {depth(path)} deep", f"Allowed: at most {DEEPEST_STUB} deep"
+
+
+def _event_conflicts(given: Mapping[str, Any]) -> Iterator[Conflict]:
     """An event needs a part that is there, a time after the key goes down, and a station that transmits a carrier."""
-    events, keying = given.get("events", ()), given.get("keying")
-    for count, event in enumerate(events, 1):
-        if event.behind and event.behind not in names:
-            yield f"event[{count}].behind", f'there is no part "{event.behind}"', f"Allowed: {', '.join(names)}"
+    events, keying, path = given.get("events", ()), given.get("keying"), given.get("path")
+    if path is not None:
+        names = [part.name for part in path]
+        for count, event in enumerate(events, 1):
+            if event.behind and event.behind not in names:
+                yield f"event[{count}].behind", f'there is no part "{event.behind}" on the path', f"Allowed: {', '.join(names)}"
+        for name in (name for name, _ in connectors(events) if name in [part.name for part in flat_parts(path)]):
+            yield "path", f'the name "{name}" is that of the connector that fails', "Choose another name"
     if events and given.get("direction") == "receive":
         yield "event", "a station that receives has no events", "Leave them out, or let it transmit"
     if events and isinstance(keying, Keying) and keying.shape in ("morse", "pulse"):
@@ -246,3 +259,15 @@ def _direction_conflicts(given: Mapping[str, Any]) -> Iterator[Conflict]:
         yield "transmitter.behaviour", "nothing controls the drive of a station that receives", "Leave it out"
     if isinstance(antenna, Antenna) and antenna.impedance_ohm is not None and antenna.impedance_ohm.real <= 0:
         yield "antenna.impedance", "an antenna without resistance receives nothing", "Give it a resistance of more than 0 ohm"
+
+
+def _band_conflicts(given: Mapping[str, Any]) -> Iterator[Conflict]:
+    """A measured antenna is known within its band."""
+    transmitter, antenna = given.get("transmitter"), given.get("antenna")
+    if not isinstance(transmitter, Transmitter) or not isinstance(antenna, Antenna) or antenna.measurement is None:
+        return
+    low, high = antenna.measurement.band_hz
+    if not low <= transmitter.frequency_hz <= high:
+        band, carrier = f"{show(low, 'Hz', 6)} to {show(high, 'Hz', 6)}", show(transmitter.frequency_hz, "Hz", 6)
+        reason = f'"{antenna.touchstone}" tells of {band}, and the carrier is at {carrier}'
+        yield "antenna.touchstone", reason, "Measure the antenna at the carrier, or move the carrier into the band"

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -44,7 +45,7 @@ def read_scenario(path: str | Path) -> Scenario:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise ScenarioError(Problem(place, "is not a text file in UTF-8", "Save it as UTF-8 text: is this the right file?")) from None
-    return parse_scenario(text, Path(path).name)
+    return read_tables(_toml(text, Path(path).name), Path(path).parent)
 
 
 def parse_scenario(text: str, place: str = "scenario") -> Scenario:
@@ -52,10 +53,11 @@ def parse_scenario(text: str, place: str = "scenario") -> Scenario:
     return read_tables(_toml(text, place))
 
 
-def read_tables(data: dict[str, Any]) -> Scenario:
-    """The scenario in the tables of a file, as tomllib gives them. Raises ScenarioError with every problem."""
+def read_tables(data: dict[str, Any], folder: Path | None = None) -> Scenario:
+    """The scenario in the tables of a file, as tomllib gives them; `folder`: where the files that it names stand. Raises ScenarioError with
+    every problem."""
     tables = Tables()
-    given = _Sections(tables).read(data)
+    given = _Sections(tables, folder).read(data)
     if tables.problems:
         raise ScenarioError(tables.problems)
     return Scenario(**given)
@@ -78,8 +80,8 @@ def _toml(text: str, place: str) -> dict[str, Any]:
 class _Sections:
     """Reads the file's tables, each in the light of those before it; what it returns is only good without problems."""
 
-    def __init__(self, tables: Tables) -> None:
-        self.tables = tables
+    def __init__(self, tables: Tables, folder: Path | None) -> None:
+        self.tables, self.folder = tables, folder
 
     def read(self, data: dict[str, Any]) -> dict[str, Any]:
         """The arguments of Scenario."""
@@ -93,20 +95,26 @@ class _Sections:
             parts = path.read(data["path"])
         else:
             tables.add("path", "is missing", 'Add a [[path]] with part = "line" at least')
-        ends = EndsReader(tables, path)
+        ends = EndsReader(tables, path, self.folder)
         antenna, events = ends.antenna(data), ends.events(data.get("event", []))
         receiver = self._section(Receiver, data, "receiver") if "receiver" in data else None
-        story = StoryReader(tables, self._named(path.names, events, given), path.all_named and "path" in data)
+        told = all(isinstance(word, str) for word in (given.get("direction", ""), *(event.get("happens") for event in events)))
+        story = StoryReader(tables, self._named(path.names, events, given), path.all_named and "path" in data and told)
         claims, beats = story.claims(data.get("claim", [])), story.beats(data.get("beat", []))
-        if tables.problems:
-            return {}
-        given |= {"transmitter": Transmitter(**transmitter), "antenna": Antenna(**antenna), "path": named(tuple(map(build, parts)))}
-        given |= {"claims": tuple(Claim(**claim) for claim in claims), "beats": tuple(Beat(**beat) for beat in beats)}
-        given |= {"events": tuple(Event(**event) for event in events)}
-        given |= {} if keying is None else {"keying": Keying(**keying)}
-        given |= {} if receiver is None else {"receiver": Receiver(**receiver)}
+        given |= self._good("transmitter", lambda: Transmitter(**transmitter), "transmitter")
+        given |= {} if keying is None else self._good("keying", lambda: Keying(**keying), "keying")
+        given |= self._good("path", lambda: named(tuple(map(build, parts))), "path", "transmitter")  # a Q needs the carrier
+        given |= self._good("antenna", lambda: Antenna(**antenna), "antenna", "transmitter")
+        given |= {} if receiver is None else self._good("receiver", lambda: Receiver(**receiver), "receiver")
+        given |= self._good("events", lambda: tuple(Event(**event) for event in events), "event")
+        given |= self._good("claims", lambda: tuple(Claim(**claim) for claim in claims), "claim")
+        given |= self._good("beats", lambda: tuple(Beat(**beat) for beat in beats), "beat")
         tables.conflicts(Scenario, given, "")
         return given
+
+    def _good(self, field: str, build_it: Callable[[], Any], *places: str) -> dict[str, Any]:
+        """The field, built, if no problem was found in these tables."""
+        return {field: build_it()} if all(map(self.tables.is_good, places)) else {}
 
     def _named(self, names: list[tuple[str, str]], events: list[dict[str, Any]], given: dict[str, Any]) -> dict[str, str]:
         """What a story may name, with its kind of reading: the ends, the parts, and connectors that fail."""

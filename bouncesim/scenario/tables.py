@@ -30,7 +30,7 @@ _TEXTS = {
     "behind": (30, False),
     "touchstone": (200, False),
 }
-_NOT_IN_FILES = {"is_tuner", "is_mirrored", "circuit", "heat_in_circuit"}  # fields that follow from other keys
+_NOT_IN_FILES = {"is_tuner", "is_mirrored", "circuit", "heat_in_circuit", "measurement"}  # fields that follow from other keys
 
 
 def nearest(word: str, allowed: Collection[str]) -> str:
@@ -72,6 +72,12 @@ class Tables:
         """True if a problem at exactly this place was found."""
         return any(problem.field == place for problem in self.problems)
 
+    def is_good(self, place: str) -> bool:
+        """True if no problem was found at this place, or anywhere inside it."""
+        return not any(
+            problem.field.startswith(place) and problem.field[len(place) :][:1] in ("", ".", "[", " ") for problem in self.problems
+        )
+
     def table(
         self, model: type[Frozen], found: object, place: str, label: str, own: Mapping[str, Any] | None = None
     ) -> dict[str, Any] | None:
@@ -83,7 +89,7 @@ class Tables:
             return None
         assert isinstance(found, dict)
         own, keys = own or {}, keys_of(model)
-        self.unknown_keys(found, [*keys, *(key for key in own if key not in keys)], place, label)
+        self.unknown_keys(found, [*keys, *(key for key in own if key not in keys and key not in _NOT_IN_FILES)], place, label)
         given: dict[str, Any] = {keys.get(key, key): value for key, value in own.items() if value is not None}
         for key, name in keys.items():
             field = model.model_fields[name]
@@ -138,6 +144,8 @@ class Tables:
         """A problem for a required field that was left out."""
         measure = measure_of(field)
         remedy = f"Add it, for example {key} = {measure.sample}" if measure else f'Add it: {key} = "..."'
+        if get_origin(field.annotation) is Literal:
+            remedy = f"Add it. Allowed: {', '.join(get_args(field.annotation))}"
         self.add(at(place, key), "is missing", remedy)
 
     def value(self, field: FieldInfo, found: object, place: str, key: str, label: str) -> Any:
