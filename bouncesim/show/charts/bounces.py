@@ -1,0 +1,175 @@
+"""The echoes as they run up and down the lines: forward and reflected power at every place (across) and time (down)."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bouncesim.account.run import LineTrace, Run
+from bouncesim.show.charts.plot import Floats, ticks
+from bouncesim.show.charts.sheet import GAP, Rect, Sheet
+from bouncesim.show.charts.strip import Strip
+from bouncesim.show.numbers import prefix_for, reading
+from bouncesim.show.text import width
+from bouncesim.show.theme import Palette
+
+MOST_TRIPS = 8.0  # round trips shown, unless the key takes longer to rise
+LEAST_PERIODS = 4.0  # carrier periods shown at least
+ROWS, COLUMNS = 420, 700  # of the picture: instants, and places along all lines
+BAR = 18.0  # px of the scale's height
+SHADES = 64
+FORWARD = ("Forward power ▶", "line: path of the first wave")
+REFLECTED = ("Reflected power ◀", "dashes: path of its echo")
+
+
+def wave_power(trace: LineTrace, times: Floats, period: float, when: Floats, way: int) -> Floats:
+    """Forward (way 1) or reflected (-1) power (W) at every place, mean over the last carrier period; shape (len(when), K).
+
+    Snapshots are evenly spaced: a period apart less or more than whole periods, so that as many of them as make a period of phase are
+    averaged, the oldest by its share.
+    """
+    step = float(times[1] - times[0])
+    phase = math.remainder(step, period) if step > period else step
+    count = period / abs(phase) if phase else 1.0
+    whole, rest = int(count), count - int(count)
+    wave = (trace.voltage_v + way * trace.reference_ohm * trace.current_a) / 2
+    power = np.square(wave, dtype=np.float64) / trace.reference_ohm
+    sums = np.concatenate([np.zeros((whole + 1, power.shape[1])), np.cumsum(power, axis=0)])  # row n + whole: the first n snapshots
+    n = np.clip(np.searchsorted(times, when, side="right"), 0, len(times))
+    held = sums[n + whole] - sums[n]
+    padded = np.concatenate([np.zeros((whole + 1, power.shape[1])), power])
+    return np.asarray((held + rest * padded[n]) / count)
+
+
+def span_of(run: Run) -> float:
+    """How long the picture lasts (s): until the station has settled, but not over many round trips."""
+    trip, period = run.moments["first echo"], 1 / run.scenario.transmitter.frequency_hz
+    rise = getattr(run.scenario.keying, "rise_s", 0.0)
+    wanted = max(min(run.moments["settled"] + trip / 2, MOST_TRIPS * trip), 1.3 * rise, LEAST_PERIODS * period)
+    return min(wanted, float(run.traces.time_s[-1]))
+
+
+def draw(sheet: Sheet, run: Run) -> None:
+    """Draw onto a sheet that has its heading."""
+    end = span_of(run)
+    sheet.closing(_sentence(run, end))
+    times = np.asarray(run.traces.time_s, dtype=np.float64)
+    when = np.linspace(0, end, ROWS)
+    period = 1 / run.scenario.transmitter.frequency_hz
+    maps = {way: [wave_power(trace, times, period, when, way) for trace in run.traces.lines] for way in (1, -1)}
+    full = {way: max(float(grid.max()) for grid in held) or 1.0 for way, held in maps.items()}
+    x, y, w, h = sheet.body
+    if sheet.is_wide:
+        half = (w - GAP) / 2
+        rects = [(x, y, half, h), (x + half + GAP, y, half, h)]
+    else:
+        half = (h - GAP) / 2
+        rects = [(x, y, w, half), (x, y + half + GAP, w, half)]
+    for way, rect, words in ((1, rects[0], FORWARD), (-1, rects[1], REFLECTED)):
+        _panel(sheet, run, rect, words, way, maps[way], (end, full[way]))
+
+
+def _panel(sheet: Sheet, run: Run, rect: Rect, title: tuple[str, str], way: int, grids: list[Floats], scale: tuple[float, float]) -> None:
+    end, full = scale
+    x, y, w, h = sheet.titled(rect, *title)
+    small = sheet.type.small
+    strip = Strip(sheet, run.scenario, x, x + w, left=4.2 * small, bare=True)
+    strip.draw(y)
+    top = y + strip.height + 0.4 * small
+    bottom = y + h - 2.6 * small - 16 - BAR - 2.2 * small
+    palette = sheet.palette
+    ramp = shades(palette, palette.forward if way > 0 else palette.reflected)
+    for grid, reach, trace in zip(grids, strip.reaches, run.traces.lines, strict=True):
+        columns = max(int(COLUMNS * (reach.x1 - reach.x0) / (strip.x1 - strip.x0)), 2)
+        places = np.linspace(0, reach.line.length_m, columns)
+        at = np.clip(np.searchsorted(trace.x_m, places), 0, len(trace.x_m) - 1)
+        level = np.clip(np.rint(grid[:, at] / full * (SHADES - 1)), 0, SHADES - 1).astype(int)
+        picture = sheet.axes.imshow(
+            ramp[level], extent=(reach.x0, reach.x1, bottom, top), aspect="auto", interpolation="nearest", zorder=1.2
+        )
+        picture.set_clip_on(False)
+    factor, letter = prefix_for(end)
+    y_ticks = [
+        (top + value * factor / end * (bottom - top), words) for value, words in ticks(0, end / factor, int((bottom - top) / (2.2 * small)))
+    ]
+    strip.axis((strip.x0, top, strip.x1 - strip.x0, bottom - top), y_ticks, x_words=True)
+    sheet.words(x - 6, top - 0.55 * small, f"{letter}s", small, palette.secondary)
+    _fronts(sheet, run, strip, way, (top, bottom, end))
+    _scale(sheet, strip, ramp, y + h - BAR - 1.75 * small, full)
+
+
+def shades(palette: Palette, color: str) -> NDArray[np.uint8]:
+    """Colours from nothing to all, (SHADES, 3): from the panel through the wave's colour on toward that of the text, always farther away."""
+    stops = np.array([[int(one[i : i + 2], 16) for i in (1, 3, 5)] for one in (palette.background, color, palette.text)], dtype=float)
+    stops[2] = 0.25 * stops[1] + 0.75 * stops[2]
+    share = np.linspace(0, 1, SHADES)
+    return np.column_stack([np.interp(share, [0, 0.62, 1], stops[:, k]) for k in range(3)]).round().astype(np.uint8)
+
+
+def delays(run: Run) -> Floats:
+    """When a wave that sets out at 0 is at each line's start, and last at the antenna, s."""
+    frequency = run.scenario.transmitter.frequency_hz
+    return np.concatenate([[0.0], np.cumsum([line.length_m / line.constants(frequency).velocity for line in run.scenario.lines])])
+
+
+def _fronts(sheet: Sheet, run: Run, strip: Strip, way: int, frame: tuple[float, float, float]) -> None:
+    """The first wave on its way to and fro: a solid leg toward the antenna, a dashed one back."""
+    top, bottom, end = frame
+    ahead = delays(run)
+    there, pad, palette = ahead[-1], sheet.pad, sheet.palette
+    for trip in range(int(end / (2 * there)) + 1):
+        for k, reach in enumerate(strip.reaches):
+            if way > 0:
+                t0, t1 = 2 * trip * there + ahead[k], 2 * trip * there + ahead[k + 1]
+            else:
+                t0, t1 = 2 * (trip + 1) * there - ahead[k], 2 * (trip + 1) * there - ahead[k + 1]
+            ts = np.linspace(t0, t1, 2)
+            xs = np.array([reach.x0, reach.x1])
+            if ts.min() >= end:
+                continue
+            if ts.max() > end:
+                first, last = (0, 1) if ts[0] < ts[1] else (1, 0)
+                xs[last] = xs[first] + (xs[last] - xs[first]) * (end - ts[first]) / (ts[last] - ts[first])
+                ts[last] = end
+            ys = top + ts / end * (bottom - top)
+            style = {} if way > 0 else {"linestyle": (0, (4.0, 2.5))}
+            pad.line(xs, ys, palette.background, 6.5, zorder=2.0, solid_capstyle="butt")
+            pad.line(xs, ys, palette.text, 3.0, zorder=2.1, solid_capstyle="butt", **style)
+
+
+def _scale(sheet: Sheet, strip: Strip, ramp: NDArray[np.uint8], y: float, full: float) -> None:
+    """How much power each shade stands for."""
+    small, palette = sheet.type.small, sheet.palette
+    x0, x1 = strip.x0, strip.x1
+    bar = sheet.axes.imshow(ramp[None], extent=(x0, x1, y + BAR, y), aspect="auto", interpolation="nearest", zorder=1.2)
+    bar.set_clip_on(False)
+    sheet.pad.box(x0, y, x1 - x0, BAR, "none", palette.axis, 1.5)
+    factor, letter = prefix_for(full)
+    found = ticks(0, full / factor, max(int((x1 - x0) / 130), 1))
+    for value, words in found:
+        x = x0 + value * factor / full * (x1 - x0)
+        words += f" {letter}W" if value == found[-1][0] else ""
+        sheet.pad.line([x, x], [y + BAR, y + BAR + 6], palette.axis, 2)
+        reach = width(words, small) / 2
+        sheet.words(min(x, x1 + 40 - reach), y + BAR + 8 + small, words, small, palette.secondary, ha="center")
+
+
+def _sentence(run: Run, end: float) -> str:
+    trip, period = run.moments["first echo"], 1 / run.scenario.transmitter.frequency_hz
+    name = run.scenario.lines[0].name
+    rise = getattr(run.scenario.keying, "rise_s", 0.0)
+    if trip < period:
+        return f"There and back takes {reading(trip, 's')}, less than one period of the carrier: the echoes melt into one another, and no step shows."
+    if rise > 3 * trip:
+        return f"The key takes {reading(rise, 's')} to rise, and an echo {reading(trip, 's')} to come back: each is lost in the rise, and no step shows."
+    forward, times = run.traces.forward_w[name], run.traces.time_s
+    steps = [float(np.interp((n + 0.9) * trip, times, forward)) for n in range(3) if (n + 0.9) * trip < end]
+    if len(steps) == 3 and abs(steps[2] - steps[0]) > 0.01 * steps[0]:
+        return (
+            f"Each echo takes {reading(trip, 's')} there and back. Forward power at the start: {reading(steps[0], 'W')} in the first wave, "
+            f"{reading(steps[1], 'W')} after one round trip, {reading(steps[2], 'W')} after two."
+        )
+    first, back = float(np.interp(0.95 * trip, times, forward)), float(np.interp(1.9 * trip, times, run.traces.reflected_w[name]))
+    return f"A wave of {reading(first, 'W')} sets out; after {reading(trip, 's')}, there and back, its echo brings {reading(back, 'W')}."

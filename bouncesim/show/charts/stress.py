@@ -1,0 +1,181 @@
+"""What each part has to bear while the station starts up: the largest voltage and current, against those of the steady state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from bouncesim.account.run import Run
+from bouncesim.show.bars import Bar
+from bouncesim.show.captions import SAFETY
+from bouncesim.show.charts.plot import Floats, Plot, ticks
+from bouncesim.show.charts.sheet import GAP, Rect, Sheet, whole
+from bouncesim.show.charts.timing import shown_until, time_ticks
+from bouncesim.show.numbers import prefix_for, reading
+from bouncesim.show.text import shorten, width
+
+UNITS = {"voltage": "V", "current": "A"}
+LEAST_PLOT = 230.0  # px that a history of the worst place needs
+ABOVE = 0.005  # share by which the start must exceed the steady state to be told
+
+
+@dataclass(frozen=True)
+class Row:
+    """The largest value at one thing: where it is, when it came about, and the steady state's largest."""
+
+    name: str
+    largest: float
+    steady: float
+    at_m: float | None
+    at_s: float
+
+    @property
+    def where(self) -> str:
+        """In words, with a comma for what follows; empty for what has no length."""
+        return f"{reading(self.at_m, 'm', 1e-9)} along it, " if self.at_m is not None else ""
+
+    @property
+    def over(self) -> float:
+        """How far the start goes beyond the steady state, as a share of it."""
+        return self.largest / self.steady - 1 if self.steady > 0 else 0.0
+
+
+def rows(run: Run) -> dict[str, list[Row]]:
+    """By quantity, in the order of the run."""
+    found: dict[str, list[Row]] = {}
+    for stress in run.stresses:
+        found.setdefault(stress.quantity, []).append(
+            Row(_name(stress), stress.largest, stress.steady, getattr(stress, "at_m", None), stress.at_s)
+        )
+    return found
+
+
+def _name(stress: Any) -> str:
+    return str(getattr(stress, "line", None) or getattr(stress, "part", None) or getattr(stress, "name", ""))
+
+
+def draw(sheet: Sheet, run: Run) -> None:
+    """Draw onto a sheet that has its heading."""
+    held = rows(run)
+    sheet.closing(_sentence(run, held), _note(run))
+    x, y, w, h = sheet.body
+    shown = [quantity for quantity in ("voltage", "current") if held.get(quantity)] or ["voltage"]
+    if sheet.is_wide and len(shown) == 2:
+        wide = (w - GAP) / 2
+        rects = [(x + k * (wide + GAP), y, wide, h) for k in range(2)]
+    else:
+        tall = (h - GAP * (len(shown) - 1)) / len(shown)
+        rects = [(x, y + k * (tall + GAP), w, tall) for k in range(len(shown))]
+    for quantity, rect in zip(shown, rects, strict=True):
+        _panel(sheet, run, rect, quantity, held.get(quantity, []))
+
+
+def _panel(sheet: Sheet, run: Run, rect: Rect, quantity: str, found: list[Row]) -> None:
+    x, y, w, h = sheet.titled(rect, f"Largest {quantity}", "peak values")
+    small, body, palette, pad = sheet.type.small, sheet.type.body, sheet.palette, sheet.pad
+    key = y + small
+    for name, at in (("in steady state", x), ("while it starts up", x + 70 + width("in steady state", small) + 30)):
+        pad.box(at, key - 0.8 * small, 46, 0.9 * small, palette.stored if name.startswith("in") else palette.panel, palette.text, 2.5)
+        sheet.words(at + 60, key, name, small)
+    room, each = y + h - key - 20, 4.1 * small
+    most = max(int(room / each), 1)
+    left_out = max(len(found) - most, 0)
+    if left_out:
+        most = max(int((room - 1.5 * small) / each), 1)
+        left_out = len(found) - most
+        keep = sorted(found, key=lambda row: -row.largest)[:most]
+        found = [row for row in found if row in keep]
+    full, unit = max((row.largest for row in found), default=1.0), UNITS.get(quantity, "")
+    figure = max((width(reading(row.largest, unit), body, True) for row in found), default=0.0)
+    history = run_history(run, quantity, found)
+    plot = room - len(found) * each if history else 0.0
+    plot = plot if plot > LEAST_PLOT else 0.0
+    each = min((room - plot) / max(len(found), 1), 5 * small)
+    for k, row in enumerate(found):
+        _row(sheet, row, unit, (x, key + 22 + k * each, w - figure - 24, each), full, x + w)
+    if plot and history:
+        _history(sheet, (x, y + h - plot, w, plot), history, unit, run)
+    if left_out:
+        sheet.words(x, y + h - 6, f"and {left_out} smaller ones", small, palette.secondary)
+
+
+def _row(sheet: Sheet, row: Row, unit: str, rect: Rect, full: float, right: float) -> None:
+    """A bar for the start, filled as far as the steady state reaches, with its words."""
+    x, top, w, _ = rect
+    small, body, palette, pad = sheet.type.small, sheet.type.body, sheet.palette, sheet.pad
+    sheet.words(x, top + small, shorten(row.name, w * 0.45, small), small)
+    name = width(shorten(row.name, w * 0.45, small), small)
+    words = f"+{100 * row.over:.0f} %, {row.where}at {reading(row.at_s, 's')}" if row.over > ABOVE else "no more than in steady state"
+    sheet.words(right, top + small, whole(words, right - x - name - 24, small, 1)[0], small, palette.secondary, ha="right")
+    y, high = top + 1.45 * small, 1.5 * small
+    bar = Bar(pad, x, y, high, palette.stored, palette.panel, "")
+    bar.show(0, w * min(row.steady, row.largest) / full)
+    pad.box(x, y, w * row.largest / full, high, "none", palette.text, 2.5, zorder=2.0)
+    sheet.words(right, y + high / 2 + 0.36 * body, reading(row.largest, unit), body, bold=True, ha="right")
+
+
+@dataclass(frozen=True)
+class History:
+    """One quantity at one place against time: the place of a line where it was largest."""
+
+    row: Row
+    time_s: Floats
+    values: Floats
+
+
+def run_history(run: Run, quantity: str, found: list[Row]) -> History | None:
+    """The history at the worst of the rows that is a line of the path; None if no row is one."""
+    traces = {trace.name: trace for trace in run.traces.lines}
+    lines = [row for row in found if row.name in traces and row.at_m is not None]
+    if not lines:
+        return None
+    row = max(lines, key=lambda row: (round(row.over, 3), row.largest))
+    trace = traces[row.name]
+    at = int(np.argmin(np.abs(trace.x_m - (row.at_m or 0.0))))
+    values = (trace.voltage_v if quantity == "voltage" else trace.current_a)[:, at]
+    return History(row, np.asarray(run.traces.time_s, dtype=np.float64), np.asarray(values, dtype=np.float64))
+
+
+def _history(sheet: Sheet, rect: Rect, history: History, unit: str, run: Run) -> None:
+    """The oscillation at the worst place, between the levels of the steady state."""
+    x, y, w, h = rect
+    small, palette = sheet.type.small, sheet.palette
+    end, row = shown_until(run), history.row
+    full = 1.1 * max(row.largest, row.steady)
+    factor, letter = prefix_for(full)
+    y_ticks = [(value * factor, words) for value, words in ticks(-full / factor, full / factor, max(int(h / (2.6 * small)), 2))]
+    margin = max(width(words, small) for _, words in y_ticks) + 22
+    plot = Plot(sheet, (x + margin, y + 2.4 * small, w - margin - 12, h - 5.4 * small - 10), (0.0, end), (-full, full))
+    x_ticks, time_unit = time_ticks(end, int(plot.rect[2] / (4.5 * small)))
+    plot.frame(x_ticks, y_ticks)
+    plot.x_name(f"time from key-down ({time_unit})")
+    words = f"{letter}{unit} on the {row.name}, {row.where.rstrip(', ')}"
+    sheet.words(x, y + 1.5 * small, shorten(words, w, small), small, palette.secondary)
+    for level in (-row.steady, row.steady):
+        sheet.pad.line(
+            [plot.rect[0], plot.rect[0] + plot.rect[2]],
+            [float(plot.py(level))] * 2,
+            palette.axis,
+            2.5,
+            linestyle=(0, (4.0, 2.5)),
+            zorder=2.4,
+        )
+    shown = history.time_s <= end
+    plot.clip(sheet.pad.line(plot.px(history.time_s[shown]), plot.py(history.values[shown]), palette.total, 3.0, zorder=2.2))
+
+
+def _sentence(run: Run, held: dict[str, list[Row]]) -> str:
+    everything = [(row, UNITS.get(quantity, "")) for quantity, found in held.items() for row in found]
+    if not everything:
+        return "This run holds no record of what its parts had to bear."
+    row, unit = max(everything, key=lambda one: one[0].over)
+    if row.over <= ABOVE:
+        return "While it starts up, nothing has to bear more than in the steady state."
+    return f"Worst beside its steady state: {reading(row.largest, unit)} on the {row.name} at {reading(row.at_s, 's')}, {100 * row.over:.0f} % more than later, when all has settled."
+
+
+def _note(run: Run) -> str:
+    rise = getattr(run.scenario.keying, "rise_s", 0.0)
+    return f"Key rises in {reading(rise, 's')}; a real one takes about 5 ms. {SAFETY}" if 0 < rise < 1e-3 else SAFETY
