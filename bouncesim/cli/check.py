@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from bouncesim.account.verdict import Transient
 
 
 @click.command("check")
@@ -16,8 +23,9 @@ def command(scenario: Path, as_json: bool) -> bool:
     """Check a station against its closed form, reading by reading.
 
     SCENARIO is a file, or the name of one in the folder scenarios. Simulates it on three finer and finer grids, extrapolates, and shows
-    for every reading the extrapolated value, its error bar, the closed form and whether they agree. Fails (exit code 1) when one does
-    not.
+    for every reading the extrapolated value, its error bar, the closed form and whether they agree. Then the start of the station, from
+    key-down on, is compared with another way to the same answer: which way, how far the two are apart, and how far they may be. Fails
+    (exit code 1) when a reading or the start does not agree.
     """
     from bouncesim import perform
     from bouncesim.cli.terminal import progress, stdout
@@ -25,7 +33,7 @@ def command(scenario: Path, as_json: bool) -> bool:
 
     loaded = perform.load(scenario)
     with progress("checking") as tick:
-        verdict = check(loaded, progress=tick)
+        verdict = check(loaded, transient=True, progress=tick)
     if as_json:
         from bouncesim.account.plain import to_plain
         from bouncesim.cli.json_output import print_json
@@ -37,4 +45,29 @@ def command(scenario: Path, as_json: bool) -> bool:
         console = stdout()
         console.print(verdict_table(verdict))
         console.print(summary(verdict))
+        for part in _start(verdict.transient):
+            console.print(part)
     return verdict.holds
+
+
+def _start(transient: Transient | None) -> Iterator[Table | str]:
+    """The transient's verdict: a table and a sentence, or why there is none."""
+    from bouncesim.cli.text import clean, number
+    from bouncesim.quantity import show
+
+    if transient is None or transient.not_compared:
+        yield f"From key-down on: not compared: {transient.not_compared if transient else 'not asked for'}."
+        return
+    from bouncesim.cli.terminal import table
+
+    made = table("From key-down on: the simulated start against another way", "", "largest value", "largest difference", "")
+    for row in transient.rows:
+        unit = "V" if row.quantity == "voltage" else "A"
+        cells = (number(row.largest), f"{row.difference:.0e}", "holds" if row.difference <= transient.bar else "FAILS")
+        made.add_row(f"{clean(row.place)}: {row.quantity} ({unit})", *cells)
+    yield made
+    yield (
+        f"Compared with {transient.method}, at {transient.instants} instants of the first {show(transient.span_s, 's')}, with "
+        f"{transient.key}. Largest difference, relative to the wave there: {transient.largest:.0e}; allowed: {transient.bar:.0e}: "
+        f"{'it holds' if transient.holds else 'it FAILS'}."
+    )

@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from bouncesim import perform
 from bouncesim.account.readings import Readings, swr_of
 from bouncesim.account.verdict import Verdict, VerdictRow
+from bouncesim.compare.transient import transient as compare_transient
 from bouncesim.march.outcome import far_end
 from bouncesim.march.simulation import Simulation, simulate_steady
 from bouncesim.scenario import Scenario
@@ -31,6 +32,7 @@ Progress = Callable[[int, int], None]
 Number = TypeVar("Number", float, complex)
 
 REFINEMENTS = (1, 2, 4)
+STEADY_SHARE = 0.5  # of the time, about
 LEAST_ORDER = 1.95
 # An order is read off only where there is an error to speak of, and where h^4 has become small beside h^2. An error a h^2 + b h^4 (h = 1 on
 # the finest grid) shows the order 2 + log2((1 + 20 b/a)/(1 + 5 b/a)), and |B - A3| = 4 |b|: at 1/130 of the error left it is off by 0.042.
@@ -52,12 +54,22 @@ PLACES = ("largest_v_at_m", "largest_a_at_m")
 INTERPOLATED = ("largest_v_peak", "largest_a_peak")
 
 
-def check(scenario: Scenario, *, progress: Progress | None = None) -> Verdict:
-    """Simulate on three grids, extrapolate, compare with the closed form. Raises ScenarioError, NotSettled, Diverged."""
+def check(scenario: Scenario, *, transient: bool = False, progress: Progress | None = None) -> Verdict:
+    """Simulate on three grids, extrapolate, compare with the closed form; with `transient`, also the start of the station with another
+    way to it. Raises ScenarioError, NotSettled, Diverged."""
     resolved = perform.resolve(scenario)
-    runs = [_refined(resolved, k, progress) for k in range(len(REFINEMENTS))]
+    share = STEADY_SHARE if transient else 1.0
+    runs = [_refined(resolved, k, _scaled(progress, 0.0, share)) for k in range(len(REFINEMENTS))]
     exact = perform.solve_exact(resolved)
-    return replace(judge(runs, exact), fit_errors=_fit_errors(resolved))
+    start = compare_transient(resolved, _scaled(progress, share, 1.0)) if transient else None
+    return replace(judge(runs, exact), fit_errors=_fit_errors(resolved), transient=start)
+
+
+def _scaled(progress: Progress | None, first: float, last: float) -> Progress | None:
+    """A part of the whole progress."""
+    if progress is None:
+        return None
+    return lambda done, total: progress(round(100 * (first + (last - first) * done / total)), 100)
 
 
 def _fit_errors(scenario: Scenario) -> dict[str, float]:

@@ -92,7 +92,7 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
     monkeypatch.setattr("bouncesim.perform.simulate", simulate)
     monkeypatch.setattr("bouncesim.perform.solve_exact", lambda scenario: samples.readings(26.5001))
     monkeypatch.setattr("bouncesim.perform.source_range", lambda scenario: {z: samples.readings(z / 2) for z in (5.0, 50.0, 500.0)})
-    monkeypatch.setattr("bouncesim.compare.check.check", lambda scenario, progress=None: samples.verdict())
+    monkeypatch.setattr("bouncesim.compare.check.check", lambda scenario, transient=False, progress=None: samples.verdict())
     monkeypatch.setattr("bouncesim.show.film.film", film)
     return monkeypatch
 

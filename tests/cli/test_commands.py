@@ -123,7 +123,7 @@ def test_check_prints_every_reading_and_its_verdict(command: Command, engine, st
 
 
 def test_a_failed_check_says_what_failed_and_exits_with_1(command: Command, engine, station: Path) -> None:
-    engine.setattr("bouncesim.compare.check.check", lambda scenario, progress=None: samples.verdict(holds=False))
+    engine.setattr("bouncesim.compare.check.check", lambda scenario, transient=False, progress=None: samples.verdict(holds=False))
     done = command("check", station)
     assert done.code == 1
     assert f"1 of {ROWS} readings FAIL: antenna.power_w" in " ".join(done.out.split())
