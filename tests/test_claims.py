@@ -7,7 +7,8 @@ import math
 
 import pytest
 
-from bouncesim.compare.claims import judge
+from bouncesim.account.verdict import VerdictRow
+from bouncesim.compare.claims import judge, judge_checked
 from bouncesim.errors import ScenarioError
 from bouncesim.scenario import Claim
 from tests import samples
@@ -44,6 +45,60 @@ def judged(antenna_w: float, **bounds: float):
 def test_a_bound_is_judged(value: float, bounds: dict[str, float], holds: bool, margin: float, words: str) -> None:
     verdict = judged(value, **bounds)
     assert (verdict.holds, verdict.margin, verdict.by_how_much) == (holds, margin, words)
+
+
+@pytest.mark.parametrize(
+    ("bar", "outcome", "words"),
+    [
+        (0.0, "holds", "holds with 4 % to spare"),
+        (0.99, "holds", "holds with 4 % to spare"),
+        (1.01, "too close to call", "too close to call: 1 from the bound, error bar 1"),
+    ],
+)
+def test_a_bound_within_the_error_bar_is_too_close_to_call(bar: float, outcome: str, words: str) -> None:
+    for value, bounds in ((26.0, {"at_least": 25.0}), (24.0, {"at_most": 25.0})):
+        claim = Claim(says="Enough", quantity="antenna.power_w", **bounds)
+        (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings(value), bars={"antenna.power_w": bar})
+        assert (verdict.outcome, verdict.by_how_much) == (outcome, words)
+        assert verdict.holds == (outcome == "holds")
+    (wrong,) = judge(samples.scenario(claims=(claim,)), samples.readings(26.0), bars={"antenna.power_w": bar})
+    assert wrong.outcome == ("too close to call" if bar > 1 else "fails")
+    assert not wrong.holds
+
+
+def test_the_worst_of_all_sources_counts_unless_a_claim_is_about_its_own() -> None:
+    by_source = {5.0: samples.readings(20.0), 50.0: samples.readings(1.0), 500.0: samples.readings(60.0)}  # 50 ohm: the station's own
+    for source, outcome, words in (
+        ("every", "fails", "fails by 20 % (with a source of 5 ohm)"),
+        ("its own", "holds", "holds with 12 % to spare"),
+    ):
+        claim = Claim(says="Enough", quantity="antenna.power_w", at_least=25.0, source=source)
+        (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings(28.0), by_source=by_source)
+        assert (verdict.outcome, verdict.by_how_much) == (outcome, words)
+    claim = Claim(says="Not too much", quantity="antenna.power_w", at_most=80.0)
+    (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings(28.0), by_source=by_source)
+    assert (verdict.outcome, verdict.source, verdict.value) == ("holds", "a source of 500 ohm", 60.0)
+
+
+def test_a_source_that_is_no_worse_is_not_named() -> None:
+    by_source = {5.0: samples.readings(28.0 * (1 - 1e-12))}
+    claim = Claim(says="Enough", quantity="antenna.power_w", at_least=25.0)
+    (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings(28.0), by_source=by_source)
+    assert verdict.source == ""
+
+
+def test_a_check_gives_values_and_bars_and_shares_of_them() -> None:
+    """By hand: a share h/P has the bar (dh + h/P dP)/P."""
+    rows = tuple(
+        VerdictRow(name, value, bar, value, None, True)
+        for name, value, bar in (("transmitter.power_w", 40.0, 0.4), ("antenna.power_w", 30.0, 0.2), ("feed line.heat_w", 8.0, 0.0))
+    )
+    verdict = dataclasses.replace(samples.verdict(), rows=rows)
+    claims = [Claim(says=name, quantity=name, at_least=0.0) for name in ("antenna.power_w", "antenna.power_share", "feed line.heat_share")]
+    claims.append(Claim(says="given", quantity="feed line.matched_loss_db", at_least=0.0))
+    judged = judge_checked(samples.scenario(claims=tuple(claims)), verdict, samples.readings())
+    assert [one.value for one in judged] == [30.0, 0.75, 0.2, 0.7]
+    assert [one.error_bar for one in judged] == pytest.approx([0.2, (0.2 + 0.75 * 0.4) / 40, 0.2 * 0.4 / 40, 0.0])
 
 
 def test_a_reading_without_a_value_proves_nothing() -> None:

@@ -22,7 +22,9 @@ HOME = Path("outputs") / "rules"
 @click.command("rules")
 @click.argument("rules", nargs=-1, metavar="[RULE]...")
 @click.option("--spots", is_flag=True, help="March a few places of each rule's range in time, to confirm the exact answer there.")
-@click.option("-o", "--output", type=click.Path(path_type=Path), default=HOME, show_default=True, metavar="FOLDER", help="For the pictures.")
+@click.option(
+    "-o", "--output", type=click.Path(path_type=Path), default=HOME, show_default=True, metavar="FOLDER", help="For the pictures."
+)
 @click.option("--format", "file_format", type=click.Choice(["png", "svg"]), default="png", show_default=True, help="Of the pictures.")
 @click.option("--theme", type=click.Choice(["dark", "light"]), default="dark", show_default=True, help="Of the pictures.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables.")
@@ -191,9 +193,7 @@ def _plain(one: RuleMap) -> dict[str, Any]:
     from bouncesim.account.plain import to_plain
     from bouncesim.compare.rules import rows
 
-    axes = {
-        name: {"label": axis.label, "unit": axis.unit, "values": axis.values.tolist()} for name, axis in (("x", one.x), ("y", one.y))
-    }
+    axes = {name: {"label": axis.label, "unit": axis.unit, "values": axis.values.tolist()} for name, axis in (("x", one.x), ("y", one.y))}
     texts = {name: getattr(one, name) for name in ("name", "says", "formula", "quantity", "unit", "source", "held")}
     return {
         **texts,

@@ -17,7 +17,6 @@ from bouncesim.account.run import Run
 from bouncesim.compare import trials
 from bouncesim.compare.check import check
 from bouncesim.compare.trials import COIL_Q, FREQUENCY, LARGEST_SWR, THIN_DB, TRIALS, VELOCITY_FACTOR, WAVE, Z0
-from bouncesim.exact import formulas
 from bouncesim.exact.formulas.rules import Rule
 from bouncesim.scenario import Antenna, Beat, Element, Keying, Line, Meter, Network, Part, Scenario, Transmitter
 
@@ -35,13 +34,21 @@ Numbers = Mapping[str, float]
 
 @dataclass(frozen=True)
 class Station:
-    """A station at one place of a range, what is read from its march, and what the exact engine expects."""
+    """A station at one place of a range, what is read from its steady state or measured in its run, and what the exact engine expects."""
 
     scenario: Scenario
     reading: str
-    measure: Callable[[Scenario], float]
     exact: float
-    tolerance: float = STEADY
+    read: Callable[[Numbers], float] | None = None
+    measure: Callable[[Run], float] | None = None
+
+    def spot(self, x: float, y: float) -> Spot:
+        """March it. Raises NotSettled, Diverged."""
+        if self.read:
+            simulated = self.read({row.quantity: row.simulated for row in check(self.scenario).rows})
+            return Spot(x, y, self.reading, simulated, self.exact, STEADY)
+        assert self.measure is not None
+        return Spot(x, y, self.reading, self.measure(perform.simulate(self.scenario)), self.exact, STAIRCASE)
 
 
 PLACES: dict[str, tuple[tuple[float, float], ...]] = {  # of each rule: where in x and y
@@ -64,12 +71,7 @@ PLACES: dict[str, tuple[tuple[float, float], ...]] = {  # of each rule: where in
 
 def spots(rule: Rule) -> tuple[Spot, ...]:
     """Every place of `PLACES`, marched in time, each at the worst of what else the range holds. Raises NotSettled, Diverged."""
-    found = []
-    for x, y in PLACES[rule.name]:
-        station = station_at(rule, x, y)
-        simulated = station.measure(station.scenario)
-        found.append(Spot(x, y, station.reading, simulated, station.exact, station.tolerance))
-    return tuple(found)
+    return tuple(station_at(rule, x, y).spot(x, y) for x, y in PLACES[rule.name])
 
 
 def station_at(rule: Rule, x: float, y: float) -> Station:
@@ -93,32 +95,23 @@ def _line(waves: float, db_a_wave: float = 0.0, impedance_ohm: float = Z0) -> Li
 
 def _scenario(path: tuple[Part, ...], antenna_ohm: complex, source_ohm: float = Z0, frequency_hz: float = FREQUENCY) -> Scenario:
     transmitter = Transmitter(frequency_hz=frequency_hz, power_w=POWER_W, source_impedance_ohm=source_ohm)
-    return Scenario(title="a place of a rule's range", transmitter=transmitter, path=path, antenna=Antenna(impedance_ohm=complex(antenna_ohm)))
-
-
-def _extrapolated(reading: Callable[[Numbers], float]) -> Callable[[Scenario], float]:
-    def measure(scenario: Scenario) -> float:
-        return reading({row.quantity: row.simulated for row in check(scenario).rows})
-
-    return measure
-
-
-def _read(rule: Rule, scenario: Scenario, reading: Callable[[Numbers], float], exact: float) -> Station:
-    return Station(scenario, rule.quantity, _extrapolated(reading), exact)
+    return Scenario(
+        title="a place of a rule's range", transmitter=transmitter, path=path, antenna=Antenna(impedance_ohm=complex(antenna_ohm))
+    )
 
 
 def _with_load(waves: Callable[[float], float], loss: Callable[[float], float], reading: Callable[[Numbers], float]) -> Place:
     """A line of the length and loss (dB a wavelength) that y gives, to an antenna of the SWR x and the phase h."""
 
     def build(rule: Rule, x: float, y: float, h: float, exact: float) -> Station:
-        return _read(rule, _scenario((_line(waves(y), loss(y)),), complex(trials.load(x, h))), reading, exact)
+        return Station(_scenario((_line(waves(y), loss(y)),), complex(trials.load(x, h))), rule.quantity, exact, reading)
 
     return build
 
 
 def _untuned(rule: Rule, x: float, y: float, h: float, exact: float) -> Station:
     scenario = _scenario((_line(1.0),), complex(trials.load(x, h)), y)  # a whole wave repeats its load
-    return _read(rule, scenario, lambda n: n["transmitter.power_w"] / POWER_W, exact)
+    return Station(scenario, rule.quantity, exact, lambda n: n["transmitter.power_w"] / POWER_W)
 
 
 def _tuner(rule: Rule, x: float, y: float, h: float, exact: float) -> Station:
@@ -127,26 +120,25 @@ def _tuner(rule: Rule, x: float, y: float, h: float, exact: float) -> Station:
     shunt = Element(position="shunt", kind="capacitor", value=susceptance / omega)
     series = Element(position="series", kind="inductor", value=coil / omega, loss_ohm=coil / COIL_Q)
     scenario = _scenario((Network(name="tuner", elements=(shunt, series), is_tuner=True), _line(1.0)), complex(x, y))
-    return _read(rule, scenario, lambda n: n["tuner.heat_w"] / n["transmitter.power_w"], exact)
+    return Station(scenario, rule.quantity, exact, lambda n: n["tuner.heat_w"] / n["transmitter.power_w"])
 
 
 def _quarter_wave(rule: Rule, x: float, y: float, h: float, exact: float) -> Station:
     edge = float(trials.band_edge(np.asarray(x), np.asarray(y), True))
     antenna = complex(trials.quarter_wave_antenna(x, y, edge))
     scenario = _scenario((_line(0.25, 0.0, Z0 * float(np.sqrt(x))),), antenna, Z0, FREQUENCY * edge)
-    return Station(scenario, "SWR at the upper edge of the band", _extrapolated(lambda n: n["transmitter.swr"]), LARGEST_SWR)
+    return Station(scenario, "SWR at the upper edge of the band", LARGEST_SWR, lambda n: n["transmitter.swr"])
 
 
 def _s_units(rule: Rule, x: float, y: float, h: float, exact: float) -> Station:
     loss = -10 * np.log10(x)
     line = _line(1.0, loss).model_copy(update={"dielectric_share": 0.5})  # a real impedance: matched by 50 ohm exactly
-    reading = lambda n: float(10 * np.log10(n["transmitter.power_w"] / n["antenna.power_w"]) / y)  # noqa: E731
-    return _read(rule, _scenario((line,), Z0), reading, exact)
+    return Station(_scenario((line,), Z0), rule.quantity, exact, lambda n: -10 * float(np.log10(n["antenna.power_w"] / POWER_W)) / y)
 
 
 def _meter(rule: Rule, x: float, y: float, h: float, exact: float) -> Station:
     scenario = _scenario((Meter(name="meter", reference_ohm=Z0), _line(1.0, 0.0, y)), complex(trials.load(x, h, y)))
-    return _read(rule, scenario, lambda n: n["line.swr_in"], exact)
+    return Station(scenario, rule.quantity, exact, lambda n: n["line.swr_in"])
 
 
 def _stepped(path: tuple[Part, ...], antenna_ohm: complex, source_ohm: float, waves: float) -> Scenario:
@@ -168,12 +160,11 @@ def _counted(rule: Rule, x: float, y: float, h: float, exact: float) -> Station:
     source, antenna = (Z0 * (1 + rho) / (1 - rho) for rho in (x, y))
     scenario = _stepped((_line(waves),), antenna, source, waves)
 
-    def measure(station: Scenario) -> float:
-        run = perform.simulate(station)
+    def measure(run: Run) -> float:
         final = run.readings.lines[0].forward_in_w
         return 1.0 + max((n for n, power in enumerate(_steps(run), 1) if abs(power / final - 1) > 0.01), default=0)
 
-    return Station(scenario, rule.quantity, measure, exact)
+    return Station(scenario, rule.quantity, exact, measure=measure)
 
 
 def _again(rule: Rule, x: float, y: float, h: float, exact: float) -> Station:
@@ -188,7 +179,7 @@ def _again(rule: Rule, x: float, y: float, h: float, exact: float) -> Station:
     assert echoes is not None
     assert abs(abs(echoes.reflection_looking_back) ** 2 - exact) < 1e-9, "the same tuner, solved as a station"
     after_one = echoes.forward_after_round_trips_w[1]
-    return Station(scenario, "forward power after one round trip (W)", lambda s: _steps(perform.simulate(s))[1], after_one, STAIRCASE)
+    return Station(scenario, "forward power after one round trip (W)", after_one, measure=lambda run: _steps(run)[1])
 
 
 def _element(place: str, value: float, omega: float) -> Element:

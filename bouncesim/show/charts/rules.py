@@ -6,6 +6,7 @@ Bands are told apart by their lightness and by the figures in them, which say to
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from matplotlib.colors import to_hex, to_rgb
@@ -152,7 +153,7 @@ def _spots(plot: Plot, mapped: RuleMap) -> None:
     """A ring at each place that was marched in time."""
     for spot in mapped.spots:
         x, y = (float(each) for each in (plot.px(_at(mapped.x, spot.x)), plot.py(_at(mapped.y, spot.y))))
-        style = {"marker": "o", "fillstyle": "none", "linestyle": "none"}
+        style: dict[str, Any] = {"marker": "o", "fillstyle": "none", "linestyle": "none"}
         plot.sheet.axes.plot([x], [y], markersize=22, markeredgewidth=7, markeredgecolor=plot.sheet.palette.panel, zorder=3.1, **style)
         plot.sheet.axes.plot([x], [y], markersize=22, markeredgewidth=3.5, markeredgecolor=plot.sheet.palette.text, zorder=3.2, **style)
 
