@@ -92,9 +92,16 @@ def test_claims_decide_the_exit_code(command: Command, engine, tmp_path: Path) -
         assert claim == {
             "says": "Enough [i]power[/i] arrives",
             "quantity": "antenna.power_w",
+            "at_least": bound,
+            "at_most": None,
+            "about": None,
+            "within": None,
             "value": 26.5,
+            "error_bar": pytest.approx(1e-4),  # from the closed form of the engine in its place
+            "outcome": "holds" if code == 0 else "fails",
             "holds": code == 0,
             "margin": 26.5 - bound,
+            "worst_with": None,
         }
 
 
