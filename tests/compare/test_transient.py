@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from bouncesim import perform
 from bouncesim.account.verdict import Transient
 from bouncesim.compare import transient as module
+from bouncesim.compare.check import check
 from bouncesim.compare.transient import LADDER_BAR, LAPLACE_BAR, SERIES_BAR, transient
 from bouncesim.exact import ladder, laplace
 from bouncesim.scenario import Antenna, Event, Keying, Meter, Scenario, Stub
@@ -133,3 +135,14 @@ def test_random_stations():
         found = transient(perform.resolve(random_station(chance)))
         assert found.rows or found.not_compared
         assert found.holds, (number, found)
+
+
+def test_the_check_asks_for_it_where_told():
+    one = LOSSY["a step, bare line"]
+    with_start = check(one, transient=True)
+    assert with_start.transient is not None
+    assert with_start.transient.holds
+    assert with_start.holds
+    failing = dataclasses.replace(with_start, transient=dataclasses.replace(with_start.transient, bar=1e-15))
+    assert not failing.holds
+    assert check(one).transient is None
