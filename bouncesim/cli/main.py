@@ -10,7 +10,7 @@ from contextlib import suppress
 import click
 
 from bouncesim import __version__
-from bouncesim.cli import check, claims, film, lines, match, new, rules, run
+from bouncesim.cli import chart, check, claims, film, lines, match, new, rules, run
 
 GOOD, FAILED, AT_FAULT, NO_RESULT, NOT_WRITTEN = range(5)
 INTERRUPTED, PIPE_CLOSED = 130, 141  # 128 + signal number, as shells have it
@@ -34,7 +34,17 @@ def commands() -> None:
     """All commands."""
 
 
-for command in (film.command, run.command, check.command, claims.command, rules.command, match.command, lines.command, new.command):
+for command in (
+    film.command,
+    chart.command,
+    run.command,
+    check.command,
+    claims.command,
+    rules.command,
+    match.command,
+    lines.command,
+    new.command,
+):
     commands.add_command(command)
 
 

@@ -46,7 +46,12 @@ def simulate_station(file: Path, scenario: Scenario) -> Station:
     judge(scenario, exact)
     with progress("simulating") as tick:
         run = perform.simulate(scenario, progress=tick)
-    sources = by_source(scenario)
+    return station_of(file, scenario, run, exact)
+
+
+def station_of(file: Path, scenario: Scenario, run: Run, exact: Readings | None = None) -> Station:
+    """A station that has been simulated, beside its closed form. Raises ScenarioError for a claim about a reading that does not exist."""
+    exact, sources = exact or perform.solve_exact(scenario), by_source(scenario)
     return Station(file, run, exact, judge(scenario, run.readings, bars=_differences(run.readings, exact), by_source=sources), sources)
 
 

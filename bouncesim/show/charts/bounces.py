@@ -101,7 +101,7 @@ def _panel(sheet: Sheet, run: Run, rect: Rect, title: tuple[str, str], way: int,
 
 
 def shades(palette: Palette, color: str) -> NDArray[np.uint8]:
-    """Colours from nothing to all, (SHADES, 3): from the panel through the wave's colour on toward that of the text, always farther away."""
+    """Colours from nothing to all, (SHADES, 3): from the panel through the wave's colour on toward the text, ever farther away."""
     stops = np.array([[int(one[i : i + 2], 16) for i in (1, 3, 5)] for one in (palette.background, color, palette.text)], dtype=float)
     stops[2] = 0.25 * stops[1] + 0.75 * stops[2]
     share = np.linspace(0, 1, SHADES)
@@ -160,16 +160,17 @@ def _sentence(run: Run, end: float) -> str:
     trip, period = run.moments["first echo"], 1 / run.scenario.transmitter.frequency_hz
     name = run.scenario.lines[0].name
     rise = getattr(run.scenario.keying, "rise_s", 0.0)
+    back = reading(trip, "s")
     if trip < period:
-        return f"There and back takes {reading(trip, 's')}, less than one period of the carrier: the echoes melt into one another, and no step shows."
+        return f"There and back takes {back}, less than one period of the carrier: the echoes melt into one another, and no step shows."
     if rise > 3 * trip:
-        return f"The key takes {reading(rise, 's')} to rise, and an echo {reading(trip, 's')} to come back: each is lost in the rise, and no step shows."
+        return f"The key takes {reading(rise, 's')} to rise, an echo {back} to come back: each is lost in the rise, and no step shows."
     forward, times = run.traces.forward_w[name], run.traces.time_s
     steps = [float(np.interp((n + 0.9) * trip, times, forward)) for n in range(3) if (n + 0.9) * trip < end]
     if len(steps) == 3 and abs(steps[2] - steps[0]) > 0.01 * steps[0]:
         return (
-            f"Each echo takes {reading(trip, 's')} there and back. Forward power at the start: {reading(steps[0], 'W')} in the first wave, "
+            f"Each echo takes {back} there and back. Forward power at the start: {reading(steps[0], 'W')} in the first wave, "
             f"{reading(steps[1], 'W')} after one round trip, {reading(steps[2], 'W')} after two."
         )
-    first, back = float(np.interp(0.95 * trip, times, forward)), float(np.interp(1.9 * trip, times, run.traces.reflected_w[name]))
-    return f"A wave of {reading(first, 'W')} sets out; after {reading(trip, 's')}, there and back, its echo brings {reading(back, 'W')}."
+    first, echo = float(np.interp(0.95 * trip, times, forward)), float(np.interp(1.9 * trip, times, run.traces.reflected_w[name]))
+    return f"A wave of {reading(first, 'W')} sets out; after {back}, there and back, its echo brings {reading(echo, 'W')}."

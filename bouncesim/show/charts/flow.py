@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
+from matplotlib.patches import Polygon
 
 from bouncesim.account.readings import LineReading
 from bouncesim.account.run import Run
@@ -70,7 +71,7 @@ def draw(sheet: Sheet, run: Run) -> None:
     """Draw onto a sheet that has its heading."""
     x, _, w, _ = sheet.body
     found = merged(steps(run), max(int((w - 200) / (COLUMN * sheet.type.small / 24)), 2))
-    sheet.closing(_sentence(run))
+    sheet.closing(sentence(run))
     x, y, w, h = sheet.body
     lines = [step.line for step in found if step.line is not None]
     source, small = run.readings.transmitter.power_w, sheet.type.small
@@ -94,7 +95,7 @@ def _columns(x: float, w: float, found: list[Step]) -> list[tuple[float, float]]
 def _readings(sheet: Sheet, rect: Rect, found: list[Step], columns: list[tuple[float, float]], scale: float, high: float) -> None:
     """Forward and reflected power on each line as arrows, and their difference."""
     beside = "readings, not an account" if sheet.is_wide else ""
-    x, y, w, h = sheet.titled(rect, "What a meter would read on the lines" if beside else "What a meter reads: no account", beside)
+    _, y, _, h = sheet.titled(rect, "What a meter would read on the lines" if beside else "What a meter reads: no account", beside)
     small, pad, palette = sheet.type.small, sheet.pad, sheet.palette
     for step, (a, b) in zip(found, columns, strict=True):
         if step.line is None:
@@ -183,7 +184,7 @@ def _branch(sheet: Sheet, step: Step, reach: tuple[float, float], frame: tuple[f
         sheet.words(middle, foot + (1.8 + 1.15 * k) * small, shorten(one, room, small), small, palette.secondary, ha="center")
 
 
-def _hatched(sheet: Sheet, shape: object, pattern: str, color: str, rect: Rect) -> None:
+def _hatched(sheet: Sheet, shape: Polygon, pattern: str, color: str, rect: Rect) -> None:
     """Strokes over a shape, cut at its outline."""
     if not WIDTHS[pattern]:
         return
@@ -211,12 +212,14 @@ def _fitting(full: str, brief: str, room: float, size: float) -> str:
     return full if width(full, size) <= room else brief
 
 
-def _sentence(run: Run) -> str:
+def sentence(run: Run) -> str:
+    """What becomes of the power, in words."""
     readings = run.readings
     source, into = readings.transmitter.power_w, readings.antenna.power_w
     line = max(readings.lines, key=lambda line: line.forward_in_w)
     share = f"{100 * into / source:.0f} %" if source > 0 else "nothing"
     first = f"{reading(into, 'W')} of {reading(source, 'W')} ({share}) go into the {run.scenario.load_name}; the rest is heat on the way."
-    if line.reflected_in_w > 0.02 * line.forward_in_w:
-        return f"{first} The {reading(line.reflected_in_w, 'W')} that run back on the {line.name} are not lost: they are part of its {reading(line.forward_in_w, 'W')} forward."
-    return first
+    if line.reflected_in_w <= 0.02 * line.forward_in_w:
+        return first
+    back, ahead = reading(line.reflected_in_w, "W"), reading(line.forward_in_w, "W")
+    return f"{first} The {back} that run back on the {line.name} are not lost: they are part of its {ahead} forward."

@@ -12,3 +12,5 @@ KINDS: dict[str, str] = {
     "stress": "the largest voltages and currents while the station starts up, against its steady state",
     "answer": "one question, one answer: the figure in large type, how sure it is, and how to get it again",
 }
+FORMATS = ("png", "svg")
+THEMES = ("dark", "light")

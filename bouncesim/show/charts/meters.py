@@ -90,7 +90,7 @@ def draw(sheet: Sheet, run: Run) -> None:
 
 
 def _panel(sheet: Sheet, run: Run, rect: Rect, place: Place, full: float, first: bool, last: bool) -> None:
-    x, y, w, h = sheet.titled(rect, place.words, f"SWR {ratio(place.swr)} in the end")
+    x, y, w, _ = sheet.titled(rect, place.words, f"SWR {ratio(place.swr)} in the end")
     small, palette = sheet.type.small, sheet.palette
     end = shown_until(run)
     factor, letter = prefix_for(full)

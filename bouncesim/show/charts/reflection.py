@@ -9,7 +9,7 @@ import numpy as np
 from bouncesim.account.readings import swr_of
 from bouncesim.account.run import LineTrace, Run
 from bouncesim.show.charts.sheet import GAP, Rect, Sheet, whole
-from bouncesim.show.charts.steady import Phasors, reading_of, reflection
+from bouncesim.show.charts.steady import Floats, reading_of, reflection
 from bouncesim.show.numbers import plain, ratio
 from bouncesim.show.text import shorten, width
 
@@ -72,7 +72,7 @@ def _plane(sheet: Sheet, run: Run, trace: LineTrace, rect: Rect) -> None:
     px, py = cx + radius * gamma.real, cy - radius * gamma.imag
     pad.line(px, py, palette.panel, 9 * sheet.stroke, zorder=2.1)
     pad.line(px, py, palette.reflected, 5 * sheet.stroke, zorder=2.2)
-    _heads(sheet, px, py, gamma)
+    _heads(sheet, px, py)
     end = pad.circle(float(px[-1]), float(py[-1]), 12, palette.antenna, palette.panel, 3)
     start = pad.box(float(px[0]) - 11, float(py[0]) - 11, 22, 22, palette.text, palette.panel, 3)
     end.set_zorder(2.6)
@@ -88,7 +88,7 @@ def _rim(sheet: Sheet, cx: float, cy: float, radius: float) -> None:
     sheet.words(cx - radius - 10, cy + 0.36 * small, "180°", small, palette.secondary, ha="right")
 
 
-def _heads(sheet: Sheet, px: Phasors, py: Phasors, gamma: Phasors) -> None:
+def _heads(sheet: Sheet, px: Floats, py: Floats) -> None:
     """Arrowheads along the curve, from the antenna's end toward the transmitter's."""
     way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(px), np.diff(py)))])
     if way[-1] < 60:

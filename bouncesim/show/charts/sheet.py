@@ -32,6 +32,7 @@ STROKES = 1.15  # thickness of lines there
 TOP, BOTTOM = 110.0, 160.0  # px of a tall sheet that a player's own controls may cover
 GAP = 16.0  # px between two panels
 SALT = "bouncesim"
+HAIR = 1e-3  # px added to the figure, so that rounding down never takes one away
 NO_BREAK = "\u00a0"
 UNIT = re.compile(r"(?<=[\d∞]) (?=(?:[GMkmµnpf]?(?:W|V|A|J|s|m|Ω|Hz)|%|dB)\b|%)")
 
@@ -50,7 +51,7 @@ class Type:
 def check_size(size: tuple[int, int]) -> None:
     """OptionError for a size that no chart can be drawn at."""
     w, h = size
-    if not (LEAST_PX <= min(w, h) and max(w, h) <= MOST_PX and max(w, h) <= MOST_ELONGATED * min(w, h)):
+    if not (min(w, h) >= LEAST_PX and max(w, h) <= MOST_PX and max(w, h) <= MOST_ELONGATED * min(w, h)):
         raise OptionError(
             f"A chart of {w}x{h} cannot be drawn: each side may have {LEAST_PX} to {MOST_PX} px, "
             f"and the longer one at most {MOST_ELONGATED:g} times the shorter. Usual are 1920x1080, 1080x1920 and 1080x1080."
@@ -76,7 +77,7 @@ class Sheet:
         self.stroke = 1.0 if self.is_wide else STROKES
         self.margin = 48.0 if self.is_wide else 36.0
         dpi = 72 * self.scale
-        self.figure = Figure(figsize=tuple((side + 1e-3) / dpi for side in size), dpi=dpi, facecolor=self.palette.background)
+        self.figure = Figure(figsize=((size[0] + HAIR) / dpi, (size[1] + HAIR) / dpi), dpi=dpi, facecolor=self.palette.background)
         self.canvas = FigureCanvasAgg(self.figure)
         self.axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
         self.axes.set_axis_off()
@@ -104,19 +105,19 @@ class Sheet:
             self.words(x + 4, base, line, size, bold=True)
             base += 1.2 * size
         base += -1.2 * size + 1.55 * self.type.header
-        for line in subtitle_lines(subtitle, w - 8, self.type.header, self.type.small, 1 if self.is_wide else 2):
-            self.words(x + 4, base, line[0], line[1], self.palette.secondary)
-            base += 1.25 * line[1]
+        for words, px in subtitle_lines(subtitle, w - 8, self.type.header, self.type.small, 1 if self.is_wide else 2):
+            self.words(x + 4, base, words, px, self.palette.secondary)
+            base += 1.25 * px
         below = base - 0.75 * self.type.header
         self.body = (x, below, w, y + h - below - (BOTTOM - self.margin if self.is_tall else -20))
 
     def closing(self, sentence: str, note: str = "") -> None:
-        """The bar at the bottom that says what is to be seen, and a note under it; what is left above becomes the body."""
+        """The bar at the bottom that says what is to be seen, and a note under it, a paragraph a line; what is left becomes the body."""
         x, y, w, h = self.body
         self.sentence = " ".join(sentence.split())
         end = y + h
         if note:
-            lines = whole(note, w - 8, self.type.small, 1 if self.is_wide else 2)
+            lines = [line for words in note.splitlines() for line in whole(words, w - 8, self.type.small, 2)]
             for i, line in enumerate(lines):
                 self.words(x + 4, end - 8 - (len(lines) - 1 - i) * 1.25 * self.type.small, line, self.type.small, self.palette.secondary)
             end -= len(lines) * 1.25 * self.type.small + 14
@@ -124,8 +125,8 @@ class Sheet:
         room, most = w - 2 * INSET, 2 if self.is_wide else 4
         sentence = UNIT.sub(NO_BREAK, sentence)
         sizes = [size, 0.92 * size, 0.84 * size, 0.78 * size, self.type.small]
-        lines, size = next(((found, px) for px in sizes if len(found := wrap(sentence, room, px)) <= most), (None, sizes[-1]))
-        lines = lines or whole(sentence, room, size, most)
+        size = next((px for px in sizes if len(wrap(sentence, room, px)) <= most), sizes[-1])
+        lines = whole(sentence, room, size, most)
         tall = len(lines) * 1.3 * size + 28
         self.panel((x, end - tall, w, tall), edge=self.palette.axis)
         for i, line in enumerate(lines):

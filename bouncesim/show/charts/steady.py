@@ -14,8 +14,8 @@ Phasors = NDArray[np.complex128]
 
 def waves(trace: LineTrace) -> tuple[Phasors, Phasors]:
     """Forward and reflected wave (V, peak phasors), (V + ZI)/2 and (V - ZI)/2 with Z = sqrt(L/C); shapes (K,)."""
-    v, zi = np.asarray(trace.steady_v, dtype=np.complex128), np.asarray(trace.steady_a) * trace.reference_ohm
-    return (v + zi) / 2, (v - zi) / 2
+    v, zi = np.asarray(trace.steady_v, dtype=np.complex128), np.asarray(trace.steady_a, dtype=np.complex128) * trace.reference_ohm
+    return np.asarray((v + zi) / 2), np.asarray((v - zi) / 2)
 
 
 def reflection(trace: LineTrace) -> Phasors:

@@ -173,7 +173,8 @@ def _sentence(run: Run, held: dict[str, list[Row]]) -> str:
     row, unit = max(everything, key=lambda one: one[0].over)
     if row.over <= ABOVE:
         return "While it starts up, nothing has to bear more than in the steady state."
-    return f"Worst beside its steady state: {reading(row.largest, unit)} on the {row.name} at {reading(row.at_s, 's')}, {100 * row.over:.0f} % more than later, when all has settled."
+    most, more = reading(row.largest, unit), f"{100 * row.over:.0f} %"
+    return f"Worst at the start: {most} on the {row.name} at {reading(row.at_s, 's')}, {more} more than later, when all has settled."
 
 
 def _note(run: Run) -> str:

@@ -1,0 +1,165 @@
+"""bouncesim chart: stills of a station, one picture a thing to be seen."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.show.charts.kinds import FORMATS, KINDS, THEMES
+
+if TYPE_CHECKING:
+    from bouncesim.account.verdict import Verdict
+    from bouncesim.cli.station import Station
+    from bouncesim.show.charts.answer import Answer
+
+SHAPES = {"wide": (1920, 1080), "tall": (1080, 1920), "square": (1080, 1080)}
+LIST = "\n".join(f"  {name:<15}{words}" for name, words in KINDS.items())
+
+
+def _size(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int, int]:
+    if value in SHAPES:
+        return SHAPES[value]
+    match = re.fullmatch(r"([0-9]{1,5})x([0-9]{1,5})", value)
+    if match is None:
+        raise click.BadParameter(f"{value!r} is none of {', '.join(SHAPES)}, and not a width and a height such as 1280x720")
+    return int(match[1]), int(match[2])
+
+
+def _kinds(ctx: click.Context, param: click.Parameter, value: tuple[str, ...]) -> tuple[str, ...]:
+    import difflib
+
+    for name in value:
+        if name not in KINDS:
+            near = difflib.get_close_matches(name, KINDS, n=2, cutoff=0.4)
+            raise click.BadParameter(f"there is no chart {name!r}. {'Nearest' if near else 'There are'}: {', '.join(near or KINDS)}")
+    return tuple(name for name in KINDS if name in (value or KINDS))
+
+
+def _list(ctx: click.Context, param: click.Parameter, value: bool) -> None:
+    if value:
+        click.echo(LIST)
+        ctx.exit()
+
+
+@click.command(
+    "chart", epilog=f"\b\nCharts:\n{LIST}\n\n\b\nExample:\n  bouncesim chart one-echo-or-all bounces flow --size tall --theme light"
+)
+@scenario_argument
+@click.argument("kinds", metavar="[CHART]...", nargs=-1, callback=_kinds)
+@click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FOLDER", help="Where to put them. [default: outputs/NAME]")
+@click.option("--format", "forms", type=click.Choice(FORMATS), multiple=True, help="Kind of file; may be given twice. [default: png]")
+@click.option("--size", callback=_size, default="wide", show_default=True, help="wide, tall or square, or a size such as 1280x720.")
+@click.option("--theme", type=click.Choice(THEMES), default="dark", show_default=True, help="Colours.")
+@click.option("--run", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Draw a saved run instead of simulating.")
+@click.option("--question", metavar="TEXT", help="What the chart answer replies to. [default: the scenario's title]")
+@click.option("--answer", "quantity", metavar="READING", help="The reading that answers. [default: antenna.power_w]")
+@click.option("--check", "checked", is_flag=True, help="Check the station too, so that the answer has an error bar.")
+@click.option("--list", is_flag=True, is_eager=True, expose_value=False, callback=_list, help="List the charts and leave.")
+def command(
+    scenario: Path,
+    kinds: tuple[str, ...],
+    output: Path | None,
+    forms: tuple[str, ...],
+    size: tuple[int, int],
+    theme: str,
+    folder: Path | None,
+    question: str | None,
+    quantity: str | None,
+    checked: bool,
+) -> bool:
+    """Draw charts of a station: all of them, or those that are named.
+
+    SCENARIO is a file, or the name of one in the folder scenarios. Fails (exit code 1) when a claim of the scenario fails, or the check;
+    the charts are drawn all the same.
+    """
+    from bouncesim import perform
+    from bouncesim.account.store import try_folder
+    from bouncesim.cli.station import home_of, simulate_station
+    from bouncesim.cli.terminal import progress
+    from bouncesim.show.charts.draw import write_charts
+    from bouncesim.show.charts.sheet import check_size
+
+    check_size(size)
+    loaded = perform.load(scenario)
+    home = output or home_of(scenario)
+    try_folder(home)
+    station = _saved(scenario, folder) if folder is not None else simulate_station(scenario, loaded)
+    verdict = _verdict(station, folder, checked)
+    answer = None
+    if "answer" in kinds:
+        answer = _answer(station, verdict, question, quantity)
+    with progress("drawing") as tick:
+        files = write_charts(station.run, home, kinds, answer=answer, formats=forms or ("png",), size=size, theme=theme, progress=tick)
+    for file in files:
+        click.echo(str(file))
+    return station.holds and (verdict is None or verdict.holds)
+
+
+def _saved(scenario: Path, folder: Path) -> Station:
+    """The station of a saved run, which must be that of the scenario as it stands; title and story may have changed."""
+    from dataclasses import replace
+
+    from bouncesim import perform
+    from bouncesim.account.store import load_run
+    from bouncesim.cli.station import station_of
+    from bouncesim.errors import OptionError
+
+    run = load_run(folder)
+    now = perform.resolve(perform.load(scenario))
+    told = {name: getattr(now, name) for name in ("title", "about", "claims", "beats")}
+    if run.scenario.model_copy(update=told) != now:
+        raise OptionError(f"The run in {folder} is that of another station than {scenario}: simulate it again, with bouncesim run.")
+    return station_of(scenario, now, replace(run, scenario=now))
+
+
+def _verdict(station: Station, folder: Path | None, checked: bool) -> Verdict | None:
+    """The check, made now if that is asked for, else the one saved beside the run."""
+    from bouncesim import perform
+    from bouncesim.account.store import load_verdict
+    from bouncesim.cli.terminal import progress
+    from bouncesim.compare.check import check
+
+    if checked:
+        with progress("checking") as tick:
+            return check(perform.load(station.file), progress=tick)
+    return load_verdict(folder) if folder is not None and (folder / "verdict.json").is_file() else None
+
+
+def _answer(station: Station, verdict: Verdict | None, question: str | None, quantity: str | None) -> Answer:
+    """What the card says: from the readings, the closed form, the check if there is one, and the claims. Raises ScenarioError."""
+    import math
+
+    from bouncesim.cli.answers import question_words, reading_words
+    from bouncesim.show.charts.answer import Answer, Judged
+
+    scenario, numbers = station.run.scenario, station.run.readings.numbers()
+    chosen = quantity or f"{scenario.load_name}.power_w"
+    words = reading_words(chosen, numbers, scenario)
+    row = next((row for row in verdict.rows if row.quantity == chosen), None) if verdict is not None else None
+    exact = row.exact if row else station.exact.numbers().get(chosen)
+    over = [value for readings in station.by_source.values() if math.isfinite(value := readings.numbers()[chosen])]
+    varies = bool(over) and max(over) - min(over) > 1e-3 * max(abs(value) for value in over)
+    again = ["bouncesim", "chart", str(station.file), "answer"]
+    again += ["--question", question] if question else []
+    again += ["--answer", quantity] if quantity else []
+    return Answer(
+        question=question_words(question, scenario.title),
+        quantity=chosen,
+        value=row.simulated if row else numbers[chosen],
+        words=words,
+        error_bar=row.error_bar if row else None,
+        exact=exact,
+        holds=row.holds if row else None,
+        least=min(over) if varies else None,
+        most=max(over) if varies else None,
+        claims=tuple(
+            Judged(claim.claim.says, claim.outcome, claim.by_how_much)
+            for claim in sorted(station.claims, key=lambda claim: claim.claim.quantity != chosen)
+        ),
+        command=shlex.join([*again, "--check"] if row else again),
+    )
