@@ -145,7 +145,7 @@ RULES = (
     ),
     Rule(
         "tuner-loss",
-        "A tuner turns the share Q/Q of its coil into heat",
+        "A tuner keeps its Q over the Q of its coil as heat",
         "√(50 ohm/R - 1)/Q of the coil",
         formulas.tuner_loss_share,
         "heat in the tuner, share of the power",

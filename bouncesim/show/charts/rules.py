@@ -35,7 +35,7 @@ def rule_chart(mapped: RuleMap, *, size: tuple[int, int] = SIZE, theme: str = "d
         sheet.heading(mapped.says, f"The rule: {mapped.formula}")
         sheet.closing(sentence(mapped), f"Source: {mapped.source}")
         x, y, w, h = sheet.titled(sheet.body, _titled(sheet, mapped))
-        foot = _legend(sheet, x, y + 8, w)
+        foot = _legend(sheet, x, y + 8, w, bool(mapped.spots))
         plot = Plot(
             sheet,
             (x + ROOM_LEFT, foot + ROOM_ABOVE, w - ROOM_LEFT - 20, y + h - foot - ROOM_ABOVE - ROOM_BELOW),
@@ -64,9 +64,13 @@ def sentence(mapped: RuleMap) -> str:
     share = 100 * mapped.share
     holds = "It holds within 1 % nowhere in this range." if share == 0 else f"It holds within 1 % in {share:.0f} % of this range."
     most, least = mapped.most.off, mapped.least.off
-    worst = [f"up to {_times(1 + most)} the truth"] if most > 1 else [f"up to {100 * most:.2g} % too much"] if most > HOLDS_WITHIN else []
-    worst += [f"up to {-100 * least:.2g} % too little"] if least < -HOLDS_WITHIN else []
+    worst = [f"up to {_times(1 + most)} the truth"] if most > 1 else [f"up to {_percent(most)} too much"] if most > HOLDS_WITHIN else []
+    worst += [f"up to {_percent(-least)} too little"] if least < -HOLDS_WITHIN else []
     return f"{holds} Elsewhere it gives {', or '.join(worst)}." if worst else holds
+
+
+def _percent(off: float) -> str:
+    return f"{100 * off:.0f} %" if off >= 0.1 else f"{100 * off:.2g} %"
 
 
 def _times(factor: float) -> str:
@@ -111,7 +115,7 @@ def band_colors(palette: Palette) -> list[str]:
     return [to_hex(to_rgb(palette.antenna)), *(to_hex(ground + strength * (hue - ground)) for strength in STRENGTH[1:])]
 
 
-def _legend(sheet: Sheet, x: float, y: float, room: float) -> float:
+def _legend(sheet: Sheet, x: float, y: float, room: float, with_spots: bool) -> float:
     """A swatch and words for every band; returns the y below them."""
     small, left = sheet.type.small, x
     for words, color in zip(BANDS, band_colors(sheet.palette), strict=True):
@@ -120,6 +124,10 @@ def _legend(sheet: Sheet, x: float, y: float, room: float) -> float:
         swatch(sheet, left, y, 32, color, "")
         sheet.words(left + 44, y + 26, words, small)
         left += 44 + width(words, small) + 34
+    if with_spots:
+        y += 1.6 * small
+        _ring(sheet, x + 16, y + 16)
+        sheet.words(x + 44, y + 26, "marched in time", small)
     return y + 32
 
 
@@ -152,10 +160,13 @@ def _figures(plot: Plot, mapped: RuleMap) -> None:
 def _spots(plot: Plot, mapped: RuleMap) -> None:
     """A ring at each place that was marched in time."""
     for spot in mapped.spots:
-        x, y = (float(each) for each in (plot.px(_at(mapped.x, spot.x)), plot.py(_at(mapped.y, spot.y))))
+        _ring(plot.sheet, float(plot.px(_at(mapped.x, spot.x))), float(plot.py(_at(mapped.y, spot.y))))
+
+
+def _ring(sheet: Sheet, x: float, y: float) -> None:
+    for edge, color in ((7, sheet.palette.panel), (3.5, sheet.palette.text)):
         style: dict[str, Any] = {"marker": "o", "fillstyle": "none", "linestyle": "none"}
-        plot.sheet.axes.plot([x], [y], markersize=22, markeredgewidth=7, markeredgecolor=plot.sheet.palette.panel, zorder=3.1, **style)
-        plot.sheet.axes.plot([x], [y], markersize=22, markeredgewidth=3.5, markeredgecolor=plot.sheet.palette.text, zorder=3.2, **style)
+        sheet.axes.plot([x], [y], markersize=22, markeredgewidth=edge, markeredgecolor=color, zorder=3.1, **style)
 
 
 def _at(axis: MapAxis, value: float) -> float:
