@@ -101,13 +101,18 @@ class Echoes:
     forward_after_round_trips_w: tuple[float, ...]  # at the line's input; entry n: after n round trips
 
     def numbers(self) -> dict[str, float]:
-        """What claims and captions may name: the share of an echo's power that sets out again at each pass, and the forward power of the
-        first wave alone and of all of them together."""
+        """What claims and captions may name: the share of an echo's power that sets out again at each pass, the forward power of the first
+        wave alone and of all of them together, and both reflections at the line's input, seen toward the antenna and looking back: where
+        the real part is negative, a voltage turns over."""
         powers = self.forward_after_round_trips_w
         return {
             "sent_again": abs(self.reflection_looking_back) ** 2,
             "forward_first_w": powers[0],
             "forward_together_w": powers[-1],
+            "from_antenna.real": self.reflection_at_input.real,
+            "from_antenna.imag": self.reflection_at_input.imag,
+            "looking_back.real": self.reflection_looking_back.real,
+            "looking_back.imag": self.reflection_looking_back.imag,
         }
 
 

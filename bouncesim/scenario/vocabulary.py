@@ -29,7 +29,15 @@ READINGS: dict[str, tuple[str, ...]] = {
         "largest_a_at_m",
     ),
     "antenna": ("power_w", "voltage_v_rms", "current_a_rms", "swr", "radiated_w", "heat_w"),
-    "echoes": ("sent_again", "forward_first_w", "forward_together_w"),  # of a station with one line
+    "echoes": (  # of a station with one line
+        "sent_again",
+        "forward_first_w",
+        "forward_together_w",
+        "from_antenna.real",
+        "from_antenna.imag",
+        "looking_back.real",
+        "looking_back.imag",
+    ),
 }
 # told besides of each kind, as a share of the power that leaves the transmitter (account.readings, Readings.numbers)
 SHARES: dict[str, tuple[str, ...]] = {"network": ("heat_share",), "line": ("heat_share",), "antenna": ("power_share",)}
