@@ -8,7 +8,7 @@ import math
 import types
 import typing
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,6 +66,8 @@ def from_plain(kind: Any, plain: Any, arrays: Arrays | None = None) -> Any:
     origin, arguments = typing.get_origin(kind), typing.get_args(kind)
     if origin in (types.UnionType, typing.Union):
         return None if plain is None else from_plain(next(a for a in arguments if a is not types.NoneType), plain, arrays)
+    if origin is Literal and plain in arguments:
+        return plain
     if origin is np.ndarray:
         return (arrays or {})[plain["array"]]
     if origin is tuple:

@@ -47,11 +47,14 @@ class Traces:
     forward_w: dict[str, Array]
     reflected_w: dict[str, Array]
     antenna_power_w: Array  # (T,) net power into the antenna, mean over the last carrier period
+    antenna_heat_j: Array | None = None  # (T,) what of into_antenna_j is heat; None: nothing is told of it
+    dump_load_j: Array | None = None  # (T,) taken up by the dump load of an isolated transmitter, outside of the account
+    drive: Array | None = None  # (T,) share of the full drive power, where something controls it
 
 
 @dataclass(frozen=True)
 class Settling:
-    """How the run came to rest."""
+    """How the run came to rest. Where the key goes up again: how the same station does with the key held down."""
 
     settled_s: float  # from here on every power of the story stays within 1 % of the largest final one
     end_s: float  # when the run stopped
@@ -75,20 +78,25 @@ class Ledger:
 
 @dataclass(frozen=True)
 class Stress:
-    """The largest voltage or current on a line while the station started up, against its steady state."""
+    """The largest voltage or current at a place while the station started up, against its steady state."""
 
-    line: str
-    quantity: str  # "voltage" or "current"
+    line: str  # the line, another part, or an end: "transmitter", "antenna"
+    quantity: str  # "voltage", "current", "coil current", "capacitor voltage"
     largest: float  # V peak or A peak
-    at_m: float
+    at_m: float  # along a line; 0 elsewhere
     at_s: float
     steady: float  # largest in steady state
+
+    @property
+    def overshoot(self) -> float:
+        """How far the largest is above the steady state, as a share of it; negative while it has not been reached."""
+        return self.largest / self.steady - 1 if self.steady > 0 else 0.0
 
 
 @dataclass(frozen=True)
 class Run:
     """The outcome of one simulation. `moments` names instants (s): "key down", "antenna reached", "first echo", "round trip N",
-    "settled"."""
+    "settled", and the events by what happens ("antenna opens", "key up" ...)."""
 
     scenario: Scenario  # tuner already resolved into an explicit network
     readings: Readings

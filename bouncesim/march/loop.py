@@ -6,12 +6,16 @@ between n - 1 and n is closed when the lines have moved on.
 
 from __future__ import annotations
 
+import math
+
 from bouncesim.march.jit import compiled, inlined
 from bouncesim.march.line import advance_cells, midstep
 from bouncesim.march.wideband import advance_cells_wideband, correct_ends
 
 # Places in `scalars`.
 ENERGY, EMF_POWER, NET, WORST, EMF_J, SCALE = 0, 1, 2, 3, 4, 5
+# Places in the state of a control of the drive; GAIN is the root of SHARE, and 1 where there is none.
+SHARE, GAIN, SUM, FRESH, AT, LOWEST, HIGHEST = 0, 1, 2, 3, 4, 5, 6
 # Columns of a section's memory.
 SUM_PP, SUM_VV, SUM_VW, LOSS = 0, 1, 2, 3
 SHUNT = 0  # of a wideband line, in place of the sums
@@ -127,6 +131,45 @@ def step_networks(v, i, matrices, groups, active, x, y, ports, states, signs):
         v[ports[p, 0]] = y[ports[p, 3]]
 
 
+@inlined
+def control_drive(y, control, target):
+    """After a step: the share of the full drive power that the transmitter gives in the next one.
+
+    A detector takes the mean of the held reading over the last carrier period; the drive is its integral, dp/dt = (target - reading)/(held
+    tau) with one tau for lowering and one for raising it, within its range. control: settings (7,): row of the forward wave in y, weights
+    of forward and reflected power, least, most, dt/(held tau) for lowering and raising; state (8,): see the names; ring (P,): the reading
+    in each step of the last period.
+    """
+    settings, state, ring = control
+    row = int(settings[0])
+    reading = settings[1] * y[row] * y[row] + settings[2] * y[row + 1] * y[row + 1]
+    at = int(state[AT])
+    state[SUM] += reading - ring[at]
+    state[FRESH] += reading
+    ring[at] = reading
+    at += 1
+    if at == ring.size:  # a sum of differences loses digits; once a period there is a fresh one
+        state[SUM], state[FRESH], at = state[FRESH], 0.0, 0
+    state[AT] = at
+    off = target - state[SUM] / ring.size
+    share = state[SHARE] + off * (settings[5] if off < 0.0 else settings[6])
+    share = min(max(share, settings[3]), settings[4])
+    state[SHARE], state[GAIN] = share, math.sqrt(share)
+    state[LOWEST], state[HIGHEST] = min(state[LOWEST], share), max(state[HIGHEST], share)
+
+
+@compiled
+def watch_places(y, places, peaks, time):
+    """After a step: the largest size so far of every watched voltage or current of the networks, and when.
+
+    places (W, 4): two rows of y, and the weights in which they make it up; peaks (W, 2): largest size, its time (s).
+    """
+    for w in range(places.shape[0]):
+        size = abs(places[w, 2] * y[int(places[w, 0])] + places[w, 3] * y[int(places[w, 1])])
+        if size > peaks[w, 0]:
+            peaks[w, 0], peaks[w, 1] = size, time
+
+
 @compiled
 def watch(mode, v, v_old, i, bounds, coefficients, counts, dt, mid, largest, lock, y, lock_y, cosine, sine, mean):
     """After a step: the largest |V| and |I| so far on every node, or the running sums of a lock-in at the carrier.
@@ -158,17 +201,21 @@ def watch(mode, v, v_old, i, bounds, coefficients, counts, dt, mid, largest, loc
 
 
 @compiled
-def march(steps, mode, dt, grid, nets, memory, drive, eyes):
-    """Take `steps` steps. Each argument is a tuple of arrays, so that one place (stepper.py) names them; see the functions above.
+def march(steps, mode, first, dt, grid, nets, memory, drive, control, eyes):
+    """Take `steps` steps from step `first` on. Each argument is a tuple of arrays, so that one place (stepper.py) names
+    them; see the functions above.
 
-    emf (3,): places of s mean and s change/dt in x, and of the EMF's current in y. drive: (s at t_n, mean, change/dt), each (steps,), and
-    c of the EMF's own energy 1/2 c s^2. The last step's old voltages stay in v_old.
+    emf (3,): places of s mean and s change/dt in x, and of the EMF's current in y. drive: (s at t_n, mean, change/dt), each (steps,), at
+    full drive, and c of the EMF's own energy 1/2 c s^2. control: see control_drive, and its target (steps,), empty where nothing controls
+    the drive. The last step's old voltages stay in v_old.
     """
     v, v_old, i, bounds, coefficients, branches = grid
     matrices, groups, busy, x, y, ports, states, signs, weights, emf = nets
     line_memory, line_heat_j, books, scalars = memory
     s_now, s_mean, s_change, emf_energy = drive
-    mid, largest, lock, lock_y, cosine, sine, mean = eyes
+    mid, largest, lock, lock_y, places, peaks, cosine, sine, mean = eyes
+    settings, state, ring, target = control
+    controlled = target.size > 0
     active = groups.shape[0]
     if mode & UNREAD:
         active = busy
@@ -182,8 +229,13 @@ def march(steps, mode, dt, grid, nets, memory, drive, eyes):
         for z in range(states.shape[0]):
             energy += 0.5 * x[states[z, 0]] * x[states[z, 0]]
         close_books(energy, line_heat, y, 4 * active, weights, books, scalars, dt)
-        x[emf[0]], x[emf[1]] = s_mean[n], s_change[n]
+        now = s_mean[n] * state[GAIN]
+        x[emf[0]], x[emf[1]] = now, s_change[n]
         step_networks(v, i, matrices, groups, active, x, y, ports, states, signs)
-        scalars[EMF_POWER] = s_mean[n] * y[emf[2]]
+        scalars[EMF_POWER] = now * y[emf[2]]
+        if controlled:
+            control_drive(y, (settings, state, ring), target[n])
+        if mode & LARGEST:
+            watch_places(y, places, peaks, (first + n + 0.5) * dt)
         if watching:
             watch(mode, v, v_old, i, bounds, coefficients, branches[0], dt, mid, largest, lock, y, lock_y, cosine[n], sine[n], mean[n])

@@ -7,29 +7,35 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from bouncesim.march.loop import LARGEST, UNREAD
+from bouncesim.march.loop import BARE, LARGEST, UNREAD
 from bouncesim.march.stepper import Stepper, Taper
 
 Array = NDArray[np.floating]
 
 SNAPSHOTS_A_PERIOD = 32
+WATCHED_PERIODS = 2  # of every stretch between two snapshots that are far apart
 MOST_PLACES = 800  # along one line; more than a screen can show
 MOST_BYTES = 400_000_000
 
 
 class Recorder:
-    """Advances a stepper and keeps a snapshot every `stride` steps, until the memory set aside is full.
+    """Advances a stepper and keeps `snapshots` a carrier period, one every `stride` steps, until the memory set aside is full.
 
     A story of very many periods is strobed: whole periods are left out between snapshots, so that the wave still seems to move smoothly.
     """
 
-    def __init__(self, stepper: Stepper, points: int, span_periods: float) -> None:
+    def __init__(self, stepper: Stepper, frequency_hz: float, snapshots: int, span_periods: float) -> None:
         self.stepper = stepper
+        points = round(1 / (frequency_hz * stepper.dt))
         self.places = [np.unique(np.linspace(0, s.cells, min(s.cells, MOST_PLACES) + 1).round().astype(int)) for s in stepper.plan.sections]
         bytes_each = 3 * 4 * sum(len(place) for place in self.places)
         self.room = max(MOST_BYTES // bytes_each, 64)
-        skipped = int(SNAPSHOTS_A_PERIOD * span_periods / self.room)
-        self.stride = max(points // SNAPSHOTS_A_PERIOD, 1) + skipped * points
+        skipped = int(snapshots * span_periods / self.room)
+        self.stride = max(points // snapshots, 1) + skipped * points
+        # Where something turns, or controls the drive, the largest voltage may come at any time; under a slow key it grows with the key.
+        is_steady = not stepper.due and not stepper.control
+        self.unwatched = max(self.stride - WATCHED_PERIODS * points, 0) if is_steady else 0
+        self.shares: list[float] = []  # of the drive
         self.shots: list[tuple[Array, Array, Array]] = []
         self.times: list[float] = []
         self.stored: list[float] = []
@@ -39,12 +45,15 @@ class Recorder:
         """Take `steps` steps, stopping where snapshots are due. Raises Diverged."""
         done = 0
         while done < steps:
-            due = self.stride - self.stepper.step % self.stride if len(self.shots) < self.room else steps
-            count = min(due, steps - done)
+            since = self.stepper.step % self.stride
+            full = len(self.shots) >= self.room
+            watched = full or since >= self.unwatched
+            due = (self.stride if watched else self.unwatched) - since
+            count = min(steps if full else due, steps - done)
             part = tuple(weights[done : done + count] for weights in taper) if taper is not None else None
-            self.stepper.advance(count, mode & ~UNREAD | LARGEST, part)
+            self.stepper.advance(count, mode & ~UNREAD | (LARGEST if watched else BARE), part)
             done += count
-            if self.stepper.step % self.stride == 0 and len(self.shots) < self.room:
+            if self.stepper.step % self.stride == 0 and not full:
                 self._shoot()
 
     def _shoot(self) -> None:
@@ -53,6 +62,7 @@ class Recorder:
         self.shots.append((v[nodes].astype(np.float32), i[nodes].astype(np.float32), self.stepper.largest[0, nodes].astype(np.float32)))
         self.times.append((self.stepper.step - 0.5) * self.stepper.dt)
         self.stored.append(self.stepper.stored)
+        self.shares.append(self.stepper.share)
         self.booked.append(len(self.stepper.emf_j))
 
     def line(self, section: int) -> slice:

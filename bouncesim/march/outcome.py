@@ -19,6 +19,7 @@ from bouncesim.account.readings import (
 )
 from bouncesim.march.line import Section
 from bouncesim.march.settling import Steady
+from bouncesim.march.station import ANTENNA_HEAT
 from bouncesim.march.stepper import Stepper
 from bouncesim.scenario import Line, Meter, Network, Scenario
 from bouncesim.scenario.model import Stub, Transformer, flat_parts
@@ -55,7 +56,14 @@ class Outcome:
         return float(sum(abs(self.steady.rows[row]) ** 2 / 2 for row, name in self.stepper.rows.owners.items() if name == owner))
 
     def readings(self) -> Readings:
-        """Every reading of the station (echoes are the closed form's alone)."""
+        """Every reading of the station (echoes are the closed form's alone). Where the drive should be controlled, and ran full: those
+        where the control comes to rest, since all that it reads is in proportion to the drive."""
+        transmitter, full = self.scenario.transmitter, self._as_run()
+        if self.scenario.direction == "receive" or not transmitter.is_controlled or self.stepper.control:
+            return full
+        return full.driven(transmitter.drive_at_rest(*self.powers("transmitter")))
+
+    def _as_run(self) -> Readings:
         parts = list(flat_parts(self.scenario.path))
         return Readings(
             transmitter=self._transmitter(),
@@ -63,6 +71,7 @@ class Outcome:
             meters=tuple(self._meter(part) for part in parts if isinstance(part, Meter)),
             lines=tuple(self._line(k, line) for k, line in enumerate(self.scenario.all_lines)),
             antenna=self._antenna(),
+            direction=self.scenario.direction,
         )
 
     def _swr(self, gauge: str) -> float:
@@ -70,13 +79,21 @@ class Outcome:
 
     def _transmitter(self) -> TransmitterReading:
         v, i, power = self.place(0)
+        isolated = self.scenario.direction == "transmit" and self.scenario.transmitter.behaviour == "isolated"
         return TransmitterReading(
-            power, v / i if i else complex(math.inf), self._swr("transmitter"), abs(v) / math.sqrt(2), abs(i) / math.sqrt(2)
+            power_w=power,
+            impedance_ohm=v / i if i else complex(math.inf),
+            swr=self._swr("transmitter"),
+            voltage_v_rms=abs(v) / math.sqrt(2),
+            current_a_rms=abs(i) / math.sqrt(2),
+            drive=self.stepper.share,
+            dump_load_w=self.powers("transmitter")[1] if isolated else 0.0,
         )
 
     def _antenna(self) -> AntennaReading:
         v, i, power = self.place(self.gauges["antenna"].probe)
-        return AntennaReading(power, abs(v) / math.sqrt(2), abs(i) / math.sqrt(2), self._swr("antenna"))
+        heat = self.heat(ANTENNA_HEAT)
+        return AntennaReading(power, abs(v) / math.sqrt(2), abs(i) / math.sqrt(2), self._swr("antenna"), power - heat, heat)
 
     def _meter(self, part: Meter) -> MeterReading:
         return meter_reading(part.name, *self.powers(part.name), part.directivity_db)

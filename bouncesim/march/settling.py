@@ -32,6 +32,8 @@ WINDOW_PERIODS = 8
 RATIOS = 3
 STANDSTILL = 1e-13  # a change this small, twice, is rounding
 MOST_PERIODS = 20_000
+CONTROL_TIMES = 60  # time constants that a control of the drive is given to come to rest
+HUNTING_WINDOWS, HUNTING_TIMES, HUNTING_SWING = 40, 40, 1e-3  # windows and time constants to wait for, and share of the drive that counts
 SLOPE_LEAK = 6.32e-4  # what the lock-in makes of a slope of 1 a window: the tapered sum of a ramp, computed
 
 Advance = Callable[[int, int, Taper | None], None]
@@ -137,6 +139,33 @@ class Rule:
         return self.estimate() < self.tolerance
 
 
+class Swings:
+    """Feed it the range of the drive in each window; it tells a control that hunts from one that comes to rest."""
+
+    def __init__(self, slowest_periods: float) -> None:
+        self.slowest_periods = slowest_periods  # time constant of the control, in carrier periods
+        self.ranges: list[tuple[float, float, float]] = []  # least, most, periods run by then
+
+    def _swing(self, since: float, until: float) -> tuple[float, float]:
+        inside = [(least, most) for least, most, at in self.ranges if since < at <= until]
+        return min((least for least, _ in inside), default=1.0), max((most for _, most in inside), default=1.0)
+
+    def take(self, least: float, most: float, periods: float) -> float:
+        """The drive's range in the last window, and the carrier periods run so far; returns the swing, as a share. Raises NotSettled
+        once it swings without end: as far in the last quarter of the time as in the quarter before."""
+        self.ranges.append((least, most, periods))
+        swing = (most - least) / most
+        if len(self.ranges) < HUNTING_WINDOWS or periods < HUNTING_TIMES * self.slowest_periods:
+            return swing
+        (low, high), (low_before, high_before) = self._swing(0.75 * periods, periods), self._swing(0.5 * periods, 0.75 * periods)
+        if high - low > HUNTING_SWING * high and high - low >= 0.95 * (high_before - low_before):
+            raise NotSettled(
+                f"the transmitter hunts: its control swings the drive between {100 * low:.0f} % and {100 * high:.0f} % of full power "
+                "without coming to rest, as it acts sooner than its reading follows. Give it a longer attack and release"
+            )
+        return swing
+
+
 def settle(
     stepper: Stepper, points: int, not_before_s: float, tolerance: float, advance: Advance, progress: Progress | None = None
 ) -> Steady:
@@ -151,12 +180,16 @@ def settle(
         )
     round_trip = 2 * sum(section.delay_s for section in stepper.plan.sections)
     period = points * stepper.dt
+    most = MOST_PERIODS
+    swings = Swings(stepper.control.slowest_s / period) if stepper.control else None
+    if swings:
+        most += math.ceil(CONTROL_TIMES * swings.slowest_periods)
     pause = max(WINDOW_PERIODS, math.ceil(round_trip / period - 1e-9)) - WINDOW_PERIODS
     first = math.ceil(not_before_s / stepper.dt)
     advance(first - stepper.step, UNREAD, None)
     rule = Rule(tolerance)
     old = lock_in(stepper, points, advance)
-    while (stepper.step - first) / points < MOST_PERIODS:
+    while (stepper.step - first) / points < most:
         advance(pause * points, UNREAD, None)
         new = lock_in(stepper, points, advance)
         moved, drift = change(stepper, new, old)
@@ -164,11 +197,13 @@ def settle(
         if progress:
             reach = math.log(max(moved, tolerance)) / math.log(tolerance)
             progress(round(100 * min(max(reach, 0.0), 1.0)), 100)
+        if swings:
+            done &= swings.take(*stepper.share_range(), (stepper.step - first) / points) < tolerance
         if done:
             return Steady(new.voltage, new.current, new.rows, periods=round(stepper.step / points), estimate=rule.estimate())
         old = new
     raise NotSettled(
-        f"after {MOST_PERIODS:,} carrier periods at full power the station is still about {rule.estimate():.1e} away from its steady state "
+        f"after {most:,} carrier periods at full power the station is still about {rule.estimate():.1e} away from its steady state "
         f"(sought: {tolerance:.0e}). It rings with almost no loss: give the transmitter a source impedance nearer its rated load, "
         "the line its loss, or the tuner a coil Q"
     )

@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from bouncesim.march import grid
-from bouncesim.march.observers import Recorder
+from bouncesim.march.control import Control
+from bouncesim.march.loop import BARE
+from bouncesim.march.observers import SNAPSHOTS_A_PERIOD, Recorder
 from bouncesim.march.outcome import Outcome, far_end
 from bouncesim.march.packing import Gauge
-from bouncesim.march.settling import Progress, Steady, settle
+from bouncesim.march.settling import CONTROL_TIMES, Progress, Steady, settle
 from bouncesim.march.station import Plan, plan_station
 from bouncesim.march.stepper import Stepper
-from bouncesim.march.transmitter import Carrier
+from bouncesim.march.transmitter import Carrier, Drive, Waveform, pulse
 from bouncesim.scenario import Keying, Line, Meter, Scenario
+from bouncesim.scenario.events import with_connectors
 from bouncesim.scenario.model import flat_parts
+from bouncesim.scenario.morse import WORD_SPACE, length_in_dots
 
 RUN_TOLERANCE = 1e-6
 CHECK_TOLERANCE = 1e-11
 CHECK_POINTS = 160
+STEPS_A_PULSE, SNAPSHOTS_A_PULSE = 60, 24  # at least
+MOST_STORY_STEPS = 100_000_000  # of a text; what is sent later looks no different
+LEAST_ROUND_TRIPS, MOST_ROUND_TRIPS = 4, 60  # after the key is up
+AT_REST = 1e-6  # of the most energy that was ever stored
 STORY_ROUND_TRIPS = 60  # a guess of the span to set memory aside for; a longer one is strobed or cut
 
 
@@ -34,7 +43,7 @@ class Simulation:
 
 def gauges_of(scenario: Scenario, plan: Plan) -> list[Gauge]:
     """Directional readings wherever one is asked for, and at least one a probe, so that every place has its voltage and current."""
-    gauges = [Gauge("transmitter", 0, scenario.transmitter.rated_load_ohm)]
+    gauges = [Gauge("transmitter", 0, scenario.source_reference_ohm)]
     references = {section.name: section.reference_ohm for section in plan.sections}
     for part in flat_parts(scenario.path):
         if isinstance(part, Meter):
@@ -44,44 +53,108 @@ def gauges_of(scenario: Scenario, plan: Plan) -> list[Gauge]:
             gauges.append(Gauge(far_end(part.name), plan.after[part.name], references[part.name]))
     gauges.append(Gauge("antenna", plan.after[scenario.path[-1].name], references[scenario.lines[-1].name]))
     known = {gauge.probe for gauge in gauges}
-    rated = scenario.transmitter.rated_load_ohm
+    rated = scenario.source_reference_ohm
     return gauges + [Gauge(f"place {probe}", probe, rated) for probe in range(len(plan.probes)) if probe not in known]
 
 
-def build(scenario: Scenario, points: int, refine: int = 1) -> Stepper:
-    """The station at rest, on a grid of points * refine steps a carrier period whose Courant numbers are those of `points`."""
-    transmitter = scenario.transmitter
+def build(scenario: Scenario, points: int, refine: int = 1, *, controlled: bool = False) -> Stepper:
+    """The station at rest, on a grid of points * refine steps a carrier period whose Courant numbers are those of `points`. Its drive is
+    full unless it is to be `controlled`."""
+    transmitter, keying = scenario.transmitter, scenario.keying
     sections = [grid.section(line, transmitter.frequency_hz, points, refine) for line in scenario.all_lines]
     plan = plan_station(scenario, sections)
     dt = 1 / (transmitter.frequency_hz * points * refine)
-    return Stepper(plan, gauges_of(scenario, plan), dt, Carrier(transmitter.emf_v_peak, scenario.keying, points * refine, dt))
+    ups = [event.at_s for event in scenario.events if event.happens == "key up"]
+    carrier = Carrier(scenario.emf_v_peak, keying, points * refine, dt, *ups)
+    drive: Drive = Waveform(pulse(keying, scenario.emf_v_peak), dt) if keying.shape == "pulse" else carrier
+    held = controlled and scenario.direction == "transmit" and transmitter.is_controlled
+    control = Control(transmitter, carrier, points * refine) if held else None
+    return Stepper(plan, gauges_of(scenario, plan), dt, drive, control)
 
 
 def earliest(scenario: Scenario, stepper: Stepper) -> float:
-    """When settling may be judged: key fully up, and the front at every end."""
-    return scenario.keying.rise_s + sum(section.delay_s for section in stepper.plan.sections)
+    """When settling may be judged: key fully up, the last event over, and the front at every end."""
+    last = max((event.at_s for event in scenario.events), default=0.0)
+    return max(scenario.keying.rise_s, last + 1 / scenario.transmitter.frequency_hz) + sum(s.delay_s for s in stepper.plan.sections)
 
 
 def simulate(
     scenario: Scenario, *, tolerance: float = RUN_TOLERANCE, points: int = grid.DEFAULT_POINTS, progress: Progress | None = None
 ) -> Simulation:
-    """Run from key-down to the steady state, with snapshots. Raises ScenarioError, NotSettled, Diverged."""
-    frequency = scenario.transmitter.frequency_hz
+    """Run a resolved scenario from key-down to the steady state, with snapshots. Raises ScenarioError, NotSettled, Diverged.
+
+    A pulse, a text and a key that goes up leave no carrier behind: their steady state is that of the key held down, found apart.
+    """
+    frequency, keying = scenario.transmitter.frequency_hz, scenario.keying
+    if keying.shape == "pulse":
+        points = max(points, math.ceil(STEPS_A_PULSE / (frequency * (keying.width_s or math.inf))))
     points = grid.best_points(scenario.all_lines, frequency, points)
-    stepper = build(scenario, points)
+    before = scenario.model_copy(update={"path": with_connectors(scenario.path, scenario.events, before=True)})
+    stepper = build(before, points, controlled=True)
     begin = earliest(scenario, stepper)
-    recorder = Recorder(stepper, points, frequency * begin * STORY_ROUND_TRIPS)
+    round_trip = 2 * sum(section.delay_s for section in stepper.plan.sections)
+    if is_over(scenario):
+        held = scenario.at_end().model_copy(update={"keying": soft_key(scenario, round_trip)})
+        still = build(held, points, controlled=True)
+        steady = settle(still, points, earliest(held, still), tolerance, still.advance, progress)
+        span = over_at(scenario, stepper) + LEAST_ROUND_TRIPS * round_trip
+        recorder = Recorder(stepper, frequency, _snapshots(scenario, points), frequency * span)
+        run_until_over(scenario, stepper, recorder, round_trip)
+        return Simulation(stepper, steady, Outcome(held, still, steady), recorder, points)
+    span = begin + STORY_ROUND_TRIPS * round_trip + (CONTROL_TIMES * stepper.control.slowest_s if stepper.control else 0.0)
+    recorder = Recorder(stepper, frequency, SNAPSHOTS_A_PERIOD, frequency * span)
     steady = settle(stepper, points, begin, tolerance, recorder.advance, progress)
-    return Simulation(stepper, steady, Outcome(scenario, stepper, steady), recorder, points)
+    return Simulation(stepper, steady, Outcome(scenario.at_end(), stepper, steady), recorder, points)
+
+
+def is_over(scenario: Scenario) -> bool:
+    """True where the story ends without a carrier."""
+    return scenario.keying.shape in ("pulse", "morse") or any(event.happens == "key up" for event in scenario.events)
+
+
+def over_at(scenario: Scenario, stepper: Stepper) -> float:
+    """When nothing more comes from the source, s: of a text, as much of it is told as MOST_STORY_STEPS allow."""
+    keying = scenario.keying
+    if keying.shape == "pulse":
+        return keying.width_s or 0.0
+    if keying.shape == "morse":
+        whole = (length_in_dots(keying.text) - WORD_SPACE) * keying.dot_length_s + keying.rise_s
+        return min(whole, max(MOST_STORY_STEPS * stepper.dt, 2 * keying.rise_s))
+    return max(event.at_s for event in scenario.events) + keying.rise_s
+
+
+def run_until_over(scenario: Scenario, stepper: Stepper, recorder: Recorder, round_trip: float) -> None:
+    """Run the story of a key that goes up, of a pulse, or of a text, until the station is at rest again."""
+    dt = stepper.dt
+    recorder.advance(math.ceil(over_at(scenario, stepper) / dt), BARE, None)
+    trip, most = math.ceil(round_trip / dt), stepper.most_stored
+    for trips in range(MOST_ROUND_TRIPS):
+        if trips >= LEAST_ROUND_TRIPS and stepper.stored < AT_REST * most:
+            break
+        recorder.advance(trip, BARE, None)
+        most = max(most, stepper.most_stored)
+
+
+def soft_key(scenario: Scenario, round_trip: float) -> Keying:
+    """A key so slow that the station follows it without ringing."""
+    return Keying(shape="raised-cosine", rise_s=max(16 / scenario.transmitter.frequency_hz, 2 * round_trip))
 
 
 def simulate_steady(scenario: Scenario, refine: int, progress: Progress | None = None) -> Simulation:
-    """The steady state alone, for a study of refinement: fixed Courant numbers, a soft key, to the limit of arithmetic."""
+    """The steady state alone, at full drive, as the last event leaves it, for a study of refinement: fixed Courant numbers, a soft key, to
+    the limit of arithmetic."""
     frequency = scenario.transmitter.frequency_hz
     points = grid.least_points(scenario.all_lines, frequency, CHECK_POINTS)
     round_trip = 2 * sum(grid.delay_of(line, frequency) for line in scenario.all_lines)
-    soft = Keying(shape="raised-cosine", rise_s=max(16 / frequency, 2 * round_trip))
-    scenario = scenario.model_copy(update={"keying": soft})
+    scenario = scenario.at_end().model_copy(update={"keying": soft_key(scenario, round_trip)})
     stepper = build(scenario, points, refine)
     steady = settle(stepper, points * refine, earliest(scenario, stepper), CHECK_TOLERANCE, stepper.advance, progress)
     return Simulation(stepper, steady, Outcome(scenario, stepper, steady), None, points * refine)
+
+
+def _snapshots(scenario: Scenario, points: int) -> int:
+    """Snapshots a carrier period: enough to see a pulse pass."""
+    if scenario.keying.shape != "pulse":
+        return SNAPSHOTS_A_PERIOD
+    needed = math.ceil(SNAPSHOTS_A_PULSE / (scenario.transmitter.frequency_hz * (scenario.keying.width_s or math.inf)))
+    return min(points, max(SNAPSHOTS_A_PERIOD, needed))

@@ -15,13 +15,19 @@ from dataclasses import dataclass, field
 
 from bouncesim.march.graph import GROUND, Circuit
 from bouncesim.march.line import Section
+from bouncesim.march.switches import ANTENNA, Turn, contacts
 from bouncesim.scenario import Element, Network, Part, Scenario
+from bouncesim.scenario.ends import port_of
+from bouncesim.scenario.events import CLOSED_OHM, connectors
 from bouncesim.scenario.model import Stub, Transformer
+from bouncesim.scenario.oneport import Joined, Lumped, OnePort
 
 SOURCE = "source"  # owner of the heat inside the linear equivalent source
-ANTENNA = "antenna"
+ANTENNA_HEAT = "antenna heat"  # owner of what the antenna does not radiate
 PROBE = "probe"
-NEGLIGIBLE = 1e-15  # of an impedance: a part this small is below its rounding
+SHORT = Joined(how="series")
+HEAT_OF = {ANTENNA: ANTENNA_HEAT}
+KINDS = {"resistor": "R", "inductor": "L", "capacitor": "C"}
 
 
 @dataclass(frozen=True)
@@ -77,6 +83,7 @@ class Plan:
     before: dict[str, int] = field(default_factory=dict)
     after: dict[str, int] = field(default_factory=dict)
     belongs: dict[str, str] = field(default_factory=dict)
+    turns: list[Turn] = field(default_factory=list)
     ideal_source: bool = False
     _lines: int = 0
 
@@ -158,36 +165,29 @@ class Plan:
                 self.add(kind, spot, None, shunt, part.name)
         return Spot(spot.network, spot.node, spot.turns * math.sqrt(part.impedance_ratio))
 
-    def load(self, impedance: complex, form: str, spot: Spot, owner: str) -> None:
-        """An impedance at the carrier as R and L or C, in series or in parallel; none at all is a short circuit."""
-        if impedance == 0:
-            self.add("E", spot, None, 0.0, owner)
-            return
-        if form == "parallel":
-            y = 1 / impedance
-            if y.real > NEGLIGIBLE * abs(y):
-                self.add("R", spot, None, 1 / y.real, owner)
-            if abs(y.imag) > NEGLIGIBLE * abs(y):
-                self._reactance(-1 / y.imag, spot, owner)
-            return
-        reactive = abs(impedance.imag) > NEGLIGIBLE * abs(impedance)
-        if impedance.real > NEGLIGIBLE * abs(impedance):
-            end = self.node(spot) if reactive else None
-            self.add("R", spot, end, impedance.real, owner)
-            spot = end or spot
-        if reactive:
-            self._reactance(impedance.imag, spot, owner)
-
-    def _reactance(self, ohm: float, spot: Spot, owner: str) -> None:
-        """The inductor or capacitor of this reactance at the carrier, to the return conductor."""
-        kind, value = ("L", ohm / self.omega) if ohm > 0 else ("C", -1 / (self.omega * ohm))
-        self.add(kind, spot, None, value, owner)
+    def one_port(self, port: OnePort, start: Spot, end: Spot | None, owner: str) -> None:
+        """A one-port between two spots, or from a spot to the return conductor; what of it makes heat, not radiation, apart."""
+        if isinstance(port, Lumped):
+            apart = port.kind == "resistor" and not port.radiates
+            self.add(KINDS[port.kind], start, end, port.value, HEAT_OF.get(owner, owner) if apart else owner)
+        elif port.how == "parallel":
+            for member in port.members:
+                self.one_port(member, start, end, owner)
+        elif not port.members:
+            self.add("E", start, end, 0.0, owner)
+        else:
+            for member in port.members[:-1]:
+                inner = self.node(start)
+                self.one_port(member, start, inner, owner)
+                start = inner
+            self.one_port(port.members[-1], start, end, owner)
 
     def stub(self, part: Stub, spot: Spot, holder: str) -> None:
         """A branch across this spot, to its end."""
         end = self.walk(part.path, self.probe(spot), holder)
         if part.end != "open":
-            self.load(0j if part.end == "short" else complex(part.end), "series", end, part.name)
+            port = SHORT if part.end == "short" else port_of(complex(part.end), "series", self.omega)
+            self.one_port(port, end, None, part.name)
 
     def walk(self, path: tuple[Part, ...], spot: Spot, holder: str | None = None) -> Spot:
         """Every part in order from a probed spot; returns the (probed) spot behind the last one. holder: the stub that we are in."""
@@ -213,15 +213,37 @@ class Plan:
 
 
 def plan_station(scenario: Scenario, sections: list[Section]) -> Plan:
-    """Lay out a scenario whose tuners are already explicit networks; `sections` in the order of its lines, those inside stubs too."""
-    transmitter = scenario.transmitter
-    plan = Plan(sections, 2 * math.pi * transmitter.frequency_hz, ideal_source=transmitter.source_impedance_ohm == 0)
+    """Lay out a scenario that is resolved (tuners set, antenna known, path from source to load); `sections` in the order of its lines,
+    those inside stubs too. Connectors that fail stand in its path already, still good."""
+    port = scenario.source_port
+    plan = Plan(sections, scenario.omega, ideal_source=passes_edges(port))
     spot = plan.open_network()
     plan.add("E", spot, None, 0.0, SOURCE)
-    if not plan.ideal_source:
+    if port != SHORT:
         behind = plan.node(spot)
-        plan.add("R", spot, behind, transmitter.source_impedance_ohm, SOURCE)
+        plan.one_port(port, spot, behind, SOURCE)
         spot = behind
     end = plan.walk(scenario.path, plan.probe(spot))
-    plan.load(scenario.antenna.at_carrier_ohm, scenario.antenna.form, end, ANTENNA)
+    events = sorted(scenario.events, key=lambda event: event.at_s)
+    contacts(plan, scenario.load_port, end, events, scenario.omega)
+    for name, event in connectors(tuple(events)):
+        assert event.resistance_ohm is not None
+        plan.turns.append(_connector(plan, name, event.at_s, event.resistance_ohm))
     return plan
+
+
+def passes_edges(port: OnePort) -> bool:
+    """True where a step of voltage passes without resistance: through nothing, or through capacitors alone."""
+    if isinstance(port, Lumped):
+        return port.kind == "capacitor"
+    passing = [passes_edges(member) for member in port.members]
+    return all(passing) if port.how == "series" else any(passing)
+
+
+def _connector(plan: Plan, name: str, at_s: float, ohm: float) -> Turn:
+    """The turn of the connector that is the part `name`."""
+    for c, circuit in enumerate(plan.circuits):
+        for b, branch in enumerate(circuit.branches):
+            if branch.owner == name and branch.kind == "R":
+                return Turn(at_s, c, b, branch.value * ohm / CLOSED_OHM)
+    raise ValueError(f"there is no connector {name!r}")

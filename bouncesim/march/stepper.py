@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import math
+from collections import deque
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bouncesim.errors import Diverged
+from bouncesim.march.control import Control, idle
 from bouncesim.march.line import midstep
-from bouncesim.march.loop import BARE, EMF_J, SCALE, WORST, march
+from bouncesim.march.loop import BARE, EMF_J, HIGHEST, LOWEST, SCALE, SHARE, UNREAD, WORST, march
 from bouncesim.march.loop import ENERGY as ENERGY_J
 from bouncesim.march.network import discretise
 from bouncesim.march.packing import Gauge, pack
+from bouncesim.march.places import watched_places
 from bouncesim.march.station import SOURCE, Plan
+from bouncesim.march.switches import schedule
 from bouncesim.march.transmitter import Drive
 from bouncesim.march.wideband import branch_row, correct_ends
 
@@ -28,14 +33,19 @@ CHUNK = 4096  # steps a call: short sums lose nothing, and a broken run is notic
 class Stepper:
     """One station on one grid. All arrays float64; V at whole steps, I at half steps, SI units."""
 
-    def __init__(self, plan: Plan, gauges: list[Gauge], dt: float, drive: Drive) -> None:
-        self.plan, self.gauges, self.dt, self.drive = plan, gauges, dt, drive
+    def __init__(self, plan: Plan, gauges: list[Gauge], dt: float, drive: Drive, control: Control | None = None) -> None:
+        self.plan, self.gauges, self.dt, self.drive, self.control = plan, gauges, dt, drive, control
         self.step = 0
+        self.due = deque(schedule(plan, dt))
         self.discrete = [discretise(circuit, dt, 0 if k == 0 else None) for k, circuit in enumerate(plan.circuits)]
         self._place_lines()
         self.packed = pack(plan, self.discrete, gauges, self.bounds)
         self.x, self.y, self.rows = self.packed.x, self.packed.y, self.packed.rows
         self._open_books()
+        self.places = watched_places(plan, gauges, self.rows)
+        self.place_rows = np.array([place.rows for place in self.places]).reshape(-1, 4)
+        self.peaks = np.zeros((len(self.places), 2))
+        self.held = control.arrays(dt, self.rows) if control else idle()
 
     def _place_lines(self) -> None:
         cells = [section.cells for section in self.plan.sections]
@@ -86,14 +96,18 @@ class Stepper:
         p = self.packed
         nets = (p.matrices, p.groups, p.busy, p.x, p.y, p.ports, p.states, p.signs, self.weights, p.emf)
         memory = (self.memory, self.line_heat, self.books, self.scalars)
-        eyes = (self.mid, self.largest, self.lock, self.lock_y, *taper)
-        return count, mode, self.dt, grid, nets, memory, self._drive(count), eyes
+        target = self.control.target(self.step, count) if self.control else np.zeros(0)
+        eyes = (self.mid, self.largest, self.lock, self.lock_y, self.place_rows, self.peaks, *taper)
+        return count, mode, self.step, self.dt, grid, nets, memory, self._drive(count), (*self.held, target), eyes
 
     def advance(self, steps: int, mode: int = BARE, taper: Taper | None = None) -> None:
         """Take `steps` steps, watching what `mode` says; taper: weights (steps,) of cosine, sine and mean for LOCK_IN. Raises Diverged."""
         done = 0
+        if self.control:
+            mode &= ~UNREAD
         while done < steps:
-            count = min(CHUNK, steps - done)
+            self._turn_contacts()
+            count = min(CHUNK, steps - done, self.due[0][0] - self.step if self.due else CHUNK)
             part = tuple(weights[done : done + count] for weights in taper) if taper is not None else None
             self.line_heat[:] = 0.0
             self.books[:] = 0.0
@@ -105,6 +119,30 @@ class Stepper:
             self.row_j.append(self.books.copy())
             self.line_j.append(self.line_heat.copy())
             self._guard()
+
+    def _turn_contacts(self) -> None:
+        """Give resistors the values that are due by now. The states stay: their units come from coils and capacitors alone."""
+        changed = False
+        while self.due and self.due[0][0] <= self.step:
+            for c, b, ohm in self.due.popleft()[1]:
+                branches = self.plan.circuits[c].branches
+                branches[b] = replace(branches[b], value=ohm)
+                self.discrete[c] = discretise(self.plan.circuits[c], self.dt, 0 if c == 0 else None)
+                changed = True
+        if changed:
+            self.packed.matrices[:] = pack(self.plan, self.discrete, self.gauges, self.bounds).matrices
+
+    def share_range(self) -> tuple[float, float]:
+        """Least and most drive since the last call, as shares of the full power."""
+        state = self.held[1]
+        found = float(state[LOWEST]), float(state[HIGHEST])
+        state[LOWEST] = state[HIGHEST] = state[SHARE]
+        return found
+
+    @property
+    def share(self) -> float:
+        """The drive now, as a share of the full power."""
+        return float(self.held[1][SHARE])
 
     def _guard(self) -> None:
         worst, energy = self.scalars[WORST], self.scalars[ENERGY_J]
@@ -142,6 +180,11 @@ class Stepper:
     def stored(self) -> float:
         """Energy stored in lines and networks at `time_s`, J."""
         return float(self.scalars[ENERGY_J])
+
+    @property
+    def most_stored(self) -> float:
+        """The largest energy so far, stored or net, J."""
+        return float(self.scalars[SCALE])
 
     @property
     def worst_residual(self) -> float:

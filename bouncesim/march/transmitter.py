@@ -6,6 +6,7 @@ needs the derivative, so its mean and its change over a step enter instead. The 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Protocol
 
@@ -13,16 +14,41 @@ import numpy as np
 from numpy.typing import NDArray
 
 from bouncesim.scenario import Keying
+from bouncesim.scenario.morse import marks
 
 Array = NDArray[np.floating]
 
 
-def envelope(keying: Keying, t: Array) -> Array:
-    """The key's envelope, 0 to 1, at times t (s): step, linear, or raised cosine 1/2 (1 - cos(pi t/rise))."""
+def _edge(part: Array, shape: str) -> Array:
+    """An edge of the envelope from 0 to 1, `part` of its rise done."""
+    part = np.clip(part, 0.0, 1.0)
+    return np.asarray(part if shape == "linear" else 0.5 - 0.5 * np.cos(np.pi * part))
+
+
+def envelope(keying: Keying, t: Array, key_up_s: float = math.inf) -> Array:
+    """The key's envelope, 0 to 1, at times t (s): step, linear, raised cosine 1/2 (1 - cos(pi t/rise)), or the marks of a text. From
+    `key_up_s` on it falls as it rose."""
+    if keying.shape == "morse":
+        return _morse(keying, t)
     if keying.shape == "step" or keying.rise_s <= 0:
-        return np.where(t >= 0, 1.0, 0.0)
-    part = np.clip(t / keying.rise_s, 0.0, 1.0)
-    return np.asarray(part if keying.shape == "linear" else 0.5 - 0.5 * np.cos(np.pi * part))
+        return np.where((t >= 0) & (t < key_up_s), 1.0, 0.0)
+    up = _edge(t / keying.rise_s, keying.shape)
+    return up if math.isinf(key_up_s) else up * (1 - _edge((t - key_up_s) / keying.rise_s, keying.shape))
+
+
+def _morse(keying: Keying, t: Array) -> Array:
+    """Each mark rises at its beginning and falls at its end, so that half way up it is as long as it should be."""
+    start, length = (np.array(column) * keying.dot_length_s for column in zip(*marks(keying.text), strict=True))
+    mark = np.searchsorted(start, t, side="right") - 1
+    since = t - start[mark]
+    shape = _edge(since / keying.rise_s, "raised-cosine") * (1 - _edge((since - length[mark]) / keying.rise_s, "raised-cosine"))
+    return np.where(mark >= 0, shape, 0.0)
+
+
+def pulse(keying: Keying, peak_v: float) -> Callable[[Array], Array]:
+    """One raised-cosine pulse of the EMF, 1/2 (1 - cos(2 pi t/width)), `width_s` from foot to foot."""
+    width = keying.width_s or 0.0
+    return lambda t: np.where((t > 0) & (t < width), peak_v * (0.5 - 0.5 * np.cos(2 * np.pi * t / width)), 0.0)
 
 
 class Drive(Protocol):
@@ -36,8 +62,8 @@ class Drive(Protocol):
 class Carrier:
     """A keyed carrier of `points` steps a period: sin from one table a period, so that it repeats to the last bit."""
 
-    def __init__(self, peak_v: float, keying: Keying, points: int, dt: float) -> None:
-        self.peak_v, self.keying, self.points, self.dt = peak_v, keying, points, dt
+    def __init__(self, peak_v: float, keying: Keying, points: int, dt: float, key_up_s: float = math.inf) -> None:
+        self.peak_v, self.keying, self.points, self.dt, self.key_up_s = peak_v, keying, points, dt, key_up_s
         turns = 2 * np.pi * np.arange(points) / points
         self.tables = (peak_v * np.sin(turns), peak_v * np.sin(turns + np.pi / points))
 
@@ -46,10 +72,16 @@ class Carrier:
         table = self.tables[half]
         start = first % self.points
         wave = np.resize(np.concatenate([table[start:], table[:start]]), count)
-        t_first = (first + 0.5 * half) * self.dt
-        if t_first >= self.keying.rise_s:
-            return wave
-        return wave * envelope(self.keying, t_first + self.dt * np.arange(count))
+        return wave if self.is_up(first, count) else wave * self.envelope(first, count, half)
+
+    def is_up(self, first: int, count: int) -> bool:
+        """True where the key is fully down from step `first` over `count` steps."""
+        fully = self.keying.shape != "morse" and first * self.dt >= self.keying.rise_s
+        return fully and (first + count + 1) * self.dt < self.key_up_s
+
+    def envelope(self, first: int, count: int, half: bool) -> Array:
+        """The key's envelope at the same times as the samples."""
+        return envelope(self.keying, (first + 0.5 * half + np.arange(count)) * self.dt, self.key_up_s)
 
 
 class Waveform:

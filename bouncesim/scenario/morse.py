@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 DOTS_A_MINUTE = 50  # at one word a minute
+WORD_SPACE = 7  # dots
 
 _SIGNS = "abcdefghijklmnopqrstuvwxyz0123456789.,:?'-/()\"=+@"
 _MARKS = (
@@ -39,5 +40,4 @@ def marks(text: str) -> Iterator[tuple[int, int]]:
 
 def length_in_dots(text: str) -> int:
     """How long a text takes, with the space behind its last word, so that it can be repeated."""
-    last = max((start + length for start, length in marks(text)), default=0)
-    return last + 7
+    return max((start + length for start, length in marks(text)), default=0) + WORD_SPACE

@@ -97,7 +97,8 @@ def test_a_wrong_exact_answer_fails():
     for group in ("transmitter", "antenna"):
         reading = getattr(exact, group)
         for field in dataclasses.fields(reading):
-            wrong = dataclasses.replace(reading, **{field.name: getattr(reading, field.name) * (1 + A_MILLIONTH)})
+            value = getattr(reading, field.name)
+            wrong = dataclasses.replace(reading, **{field.name: value * (1 + A_MILLIONTH) if value else A_MILLIONTH})
             expect_failure(runs, dataclasses.replace(exact, **{group: wrong}), f"{group}.{field.name}")
     line = exact.lines[0]
     for field in dataclasses.fields(line):

@@ -1,0 +1,153 @@
+"""What an antenna is at the carrier, however it was told; and which other antennas what was told leaves possible."""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Callable
+
+import numpy as np
+
+from bouncesim.errors import Problem, ScenarioError
+from bouncesim.exact import oneport, phasor
+from bouncesim.exact.dipole import dipole_impedance
+from bouncesim.exact.parts import path_chains
+from bouncesim.quantity import show
+from bouncesim.scenario import Antenna, Element, Line, Scenario, Tuner
+from bouncesim.scenario.oneport import Joined, Lumped, OnePort
+from bouncesim.scenario.touchstone import at as measured_at
+
+SLOPE_STEP = 1e-4  # of the frequency, to either side
+PHASES = 24  # tried of an SWR, or of an uncertainty, whose phase is unknown
+BAND_HZ = (1.8e6, 30e6)  # over which a doublet is made into a circuit for pulses
+BAND_POINTS = 121
+
+
+def known_antenna(scenario: Scenario) -> Scenario:
+    """The scenario with its antenna's impedance at the carrier, and the circuit that stands for it in time.
+
+    Elements are taken as they are. A doublet and a measured file become R, L and C that match the impedance and the slope of its
+    reactance at the carrier; for a pulse, a circuit over the whole band. Of an SWR alone one antenna is taken: the pure resistance above
+    the line's impedance; `possible` gives the others. ScenarioError where a measurement cannot be true.
+    """
+    antenna = scenario.antenna
+    if antenna.impedance_ohm is not None and antenna.measured_at == "antenna":
+        return scenario
+    change: dict[str, object]
+    if antenna.swr is not None:
+        change = {"impedance_ohm": complex(_line_ohm(scenario) * antenna.swr)}
+    elif antenna.elements:
+        change = _of_circuit(_ladder(antenna.elements), scenario.omega)
+    elif antenna.impedance_ohm is not None:
+        change = {"impedance_ohm": _behind_the_line(scenario, antenna.impedance_ohm, scenario.transmitter.frequency_hz)}
+        change["measured_at"] = "antenna"
+    else:
+        change = _of_frequency(scenario)
+    return scenario.model_copy(update={"antenna": antenna.model_copy(update=change)})
+
+
+def possible(scenario: Scenario) -> list[Scenario]:
+    """The scenario with every antenna that what was told leaves possible: around the circle of an SWR, or around a measured value that may
+    be off; only itself where nothing is left open."""
+    antenna, frequency = scenario.antenna, scenario.transmitter.frequency_hz
+    turns = np.exp(2j * np.pi * np.arange(PHASES) / PHASES)
+    if antenna.swr is not None and antenna.circuit is None:
+        rho = (antenna.swr - 1) / (antenna.swr + 1)
+        found = [complex(_line_ohm(scenario) * (1 + rho * turn) / (1 - rho * turn)) for turn in turns]
+        return [_with(scenario, z, antenna) for z in found]
+    if not antenna.measured_within:
+        return [known_antenna(scenario)]
+    told = _told(scenario)(frequency)
+    off = [told * (1 + antenna.measured_within * complex(turn)) for turn in turns]
+    if antenna.measured_at == "transmitter end":
+        off = [_taken_out(scenario, one, frequency) for one in off]
+    return [_with(scenario, z, antenna) for z in off if z.real >= antenna.loss_resistance_ohm]
+
+
+def _with(scenario: Scenario, impedance_ohm: complex, told: Antenna) -> Scenario:
+    antenna = Antenna(impedance_ohm=impedance_ohm, loss_resistance_ohm=told.loss_resistance_ohm)
+    return scenario.model_copy(update={"antenna": antenna})
+
+
+def _line_ohm(scenario: Scenario) -> float:
+    """sqrt(L/C) of the line that feeds the antenna."""
+    return scenario.lines[-1].constants(scenario.transmitter.frequency_hz).impedance_ohm
+
+
+def _ladder(elements: tuple[Element, ...]) -> OnePort:
+    """Elements in order from the feed line, the last in shunt, as one one-port: from the far end, each in series or in parallel with the
+    rest."""
+    rest: OnePort = Joined(how="parallel")
+    for element in reversed(elements):
+        own: OnePort = Lumped(kind=element.kind, value=element.value)
+        if element.loss_ohm:
+            own = Joined(how="series", members=(own, Lumped(kind="resistor", value=element.loss_ohm, radiates=False)))
+        rest = Joined(how="series" if element.position == "series" else "parallel", members=(own, rest))
+        if rest.how == "parallel" and rest.members[1] == Joined(how="parallel"):
+            rest = own
+    return rest
+
+
+def _of_circuit(circuit: OnePort, omega: float) -> dict[str, object]:
+    """The fields of an antenna that is a circuit."""
+    z = complex(oneport.impedance(circuit, omega))
+    if not cmath.isfinite(z):
+        raise ScenarioError(Problem("antenna", "takes no current at the carrier", "Give it a path for the current"))
+    radiated, heat = (float(power) for power in oneport.split(circuit, omega, z, 1.0))
+    total = radiated + heat
+    return {"impedance_ohm": z, "circuit": circuit, "heat_in_circuit": heat / total if total > 0 else 0.0}
+
+
+def _told(scenario: Scenario) -> Callable[[float], complex]:
+    """The impedance by frequency, as told: of a doublet, a file, or a single value."""
+    antenna = scenario.antenna
+    if antenna.dipole is not None:
+        wire = antenna.dipole
+        return lambda f: complex(dipole_impedance(f, wire.length_m, wire.wire_m / 2, wire.gap_m)) + antenna.loss_resistance_ohm
+    if getattr(antenna, "measurement", None) is not None:
+        measurement = getattr(antenna, "measurement", None)
+        return lambda f: measured_at(measurement, f)[0]
+    single = antenna.at_carrier_ohm
+    return lambda f: single
+
+
+def _of_frequency(scenario: Scenario) -> dict[str, object]:
+    """The fields of an antenna that is known over a band."""
+    raise ScenarioError(Problem("antenna", "cannot be solved yet", ""))
+
+
+def _band(antenna: Antenna) -> tuple[float, float]:
+    if getattr(antenna, "measurement", None) is not None:
+        return getattr(antenna, "measurement", None).frequency_hz[0], antenna.measurement.frequency_hz[-1]
+    return BAND_HZ
+
+
+def _taken_out(scenario: Scenario, seen_ohm: complex, frequency_hz: float) -> complex:
+    """The impedance behind everything from the first line on, of which `seen_ohm` was measured in front: Z = (D Zin - B)/(A - C Zin) from
+    [V1; I1] = M [V2; I2]."""
+    first = next(k for k, part in enumerate(scenario.path) if isinstance(part, Line))
+    if any(isinstance(part, Tuner) for part in scenario.path[first:]):
+        raise ScenarioError(
+            Problem(
+                "antenna.measured_at",
+                "there is a tuner between the line's end and the antenna",
+                "Measure at the antenna, or give its network",
+            )
+        )
+    m = phasor.cascade(path_chains(scenario.path[first:], frequency_hz)).matrix
+    return complex((m[1, 1] * seen_ohm - m[0, 1]) / (m[0, 0] - m[1, 0] * seen_ohm))
+
+
+def _behind_the_line(scenario: Scenario, seen_ohm: complex, frequency_hz: float) -> complex:
+    """`_taken_out`, if that is an antenna. ScenarioError if it would be a source of power."""
+    z = _taken_out(scenario, seen_ohm, frequency_hz)
+    if z.real >= 0:
+        return z
+    what = f"with the line taken out, {show_impedance(seen_ohm)} would leave an antenna of {show_impedance(z)}: a source of power"
+    remedy = "The line's loss alone sets a limit to what can be measured in front of it: check its length, its loss and the measurement"
+    raise ScenarioError(Problem("antenna.impedance", what, remedy))
+
+
+def show_impedance(z: complex) -> str:
+    """An impedance in words: "25 - 60j ohm"."""
+    return f"{z.real:.4g} {'-' if z.imag < 0 else '+'} {abs(z.imag):.4g}j ohm"
