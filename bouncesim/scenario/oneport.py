@@ -12,7 +12,7 @@ class Lumped(Frozen):
     """One ideal element. `radiates`: what a resistor takes is radiation, not heat (of no meaning for the other kinds)."""
 
     kind: Literal["resistor", "inductor", "capacitor"]
-    value: Annotated[float, Measured(above=0, most=1e12)]  # ohm, H or F
+    value: Annotated[float, Measured(above=0, most=1e30)]  # ohm, H or F; a parallel form makes huge ohms of small ones
     radiates: bool = True
 
 
