@@ -10,9 +10,10 @@ import numpy as np
 
 from bouncesim.errors import Problem, ScenarioError
 from bouncesim.exact import oneport, phasor
+from bouncesim.exact.circuits import carrier_circuit, wideband_circuit
+from bouncesim.exact.circuits.loss import with_loss
 from bouncesim.exact.dipole import dipole_impedance
 from bouncesim.exact.parts import path_chains
-from bouncesim.quantity import show
 from bouncesim.scenario import Antenna, Element, Line, Scenario, Tuner
 from bouncesim.scenario.oneport import Joined, Lumped, OnePort
 from bouncesim.scenario.touchstone import at as measured_at
@@ -31,13 +32,13 @@ def known_antenna(scenario: Scenario) -> Scenario:
     the line's impedance; `possible` gives the others. ScenarioError where a measurement cannot be true.
     """
     antenna = scenario.antenna
-    if antenna.impedance_ohm is not None and antenna.measured_at == "antenna":
+    if antenna.circuit is not None or (antenna.impedance_ohm is not None and antenna.measured_at == "antenna"):
         return scenario
     change: dict[str, object]
     if antenna.swr is not None:
-        change = {"impedance_ohm": complex(_line_ohm(scenario) * antenna.swr)}
+        change = _of_circuit(Lumped(kind="resistor", value=_line_ohm(scenario) * antenna.swr), scenario.omega)
     elif antenna.elements:
-        change = _of_circuit(_ladder(antenna.elements), scenario.omega)
+        change = _of_circuit(with_loss(_ladder(antenna.elements), antenna.loss_resistance_ohm), scenario.omega)
     elif antenna.impedance_ohm is not None:
         change = {"impedance_ohm": _behind_the_line(scenario, antenna.impedance_ohm, scenario.transmitter.frequency_hz)}
         change["measured_at"] = "antenna"
@@ -55,9 +56,9 @@ def possible(scenario: Scenario) -> list[Scenario]:
         rho = (antenna.swr - 1) / (antenna.swr + 1)
         found = [complex(_line_ohm(scenario) * (1 + rho * turn) / (1 - rho * turn)) for turn in turns]
         return [_with(scenario, z, antenna) for z in found]
-    if not antenna.measured_within:
+    if not antenna.measured_within or antenna.circuit is not None:
         return [known_antenna(scenario)]
-    told = _told(scenario)(frequency)
+    told = _told(scenario)[0](frequency)
     off = [told * (1 + antenna.measured_within * complex(turn)) for turn in turns]
     if antenna.measured_at == "transmitter end":
         off = [_taken_out(scenario, one, frequency) for one in off]
@@ -98,28 +99,39 @@ def _of_circuit(circuit: OnePort, omega: float) -> dict[str, object]:
     return {"impedance_ohm": z, "circuit": circuit, "heat_in_circuit": heat / total if total > 0 else 0.0}
 
 
-def _told(scenario: Scenario) -> Callable[[float], complex]:
-    """The impedance by frequency, as told: of a doublet, a file, or a single value."""
+def _told(scenario: Scenario) -> tuple[Callable[[float], complex], tuple[float, float]]:
+    """The impedance by frequency, as told, and the band over which it is: of a doublet (what it radiates), a file, or a single value."""
     antenna = scenario.antenna
     if antenna.dipole is not None:
         wire = antenna.dipole
-        return lambda f: complex(dipole_impedance(f, wire.length_m, wire.wire_m / 2, wire.gap_m)) + antenna.loss_resistance_ohm
-    if getattr(antenna, "measurement", None) is not None:
-        measurement = getattr(antenna, "measurement", None)
-        return lambda f: measured_at(measurement, f)[0]
-    single = antenna.at_carrier_ohm
-    return lambda f: single
+        return lambda f: complex(dipole_impedance(f, wire.length_m, wire.wire_m / 2, wire.gap_m)), BAND_HZ
+    if antenna.measurement is not None:
+        measurement = antenna.measurement.measurement()
+        return lambda f: measured_at(measurement, f, "antenna.touchstone")[0], antenna.measurement.band_hz
+    single, frequency = antenna.at_carrier_ohm, scenario.transmitter.frequency_hz
+    return lambda f: single, (frequency, frequency)
 
 
 def _of_frequency(scenario: Scenario) -> dict[str, object]:
     """The fields of an antenna that is known over a band."""
-    raise ScenarioError(Problem("antenna", "cannot be solved yet", ""))
+    antenna, frequency, (told, band) = scenario.antenna, scenario.transmitter.frequency_hz, _told(scenario)
+    out, added = antenna.measured_at == "transmitter end", antenna.dipole is not None
 
+    def impedance(f: float) -> complex:
+        return _behind_the_line(scenario, told(f), f) if out else told(f)
 
-def _band(antenna: Antenna) -> tuple[float, float]:
-    if getattr(antenna, "measurement", None) is not None:
-        return getattr(antenna, "measurement", None).frequency_hz[0], antenna.measurement.frequency_hz[-1]
-    return BAND_HZ
+    change: dict[str, object] = {"measured_at": "antenna"}
+    if scenario.keying.shape == "pulse":
+        points = np.geomspace(*band, BAND_POINTS)
+        points[-1] = band[1]
+        circuit, off = wideband_circuit(points, [impedance(float(f)) for f in points], antenna.loss_resistance_ohm, added)
+        return _of_circuit(circuit, scenario.omega) | change | {"circuit_off": off}
+    low, high = (max(frequency * (1 - SLOPE_STEP), band[0]), min(frequency * (1 + SLOPE_STEP), band[1]))
+    z = impedance(frequency)
+    slope = (impedance(high) - impedance(low)) / (2 * math.pi * (high - low)) if high > low else 0j
+    circuit = carrier_circuit(z, slope, scenario.omega, antenna.loss_resistance_ohm, added).port
+    own = z + antenna.loss_resistance_ohm if added else z  # without the rounding of the circuit
+    return _of_circuit(circuit, scenario.omega) | change | {"impedance_ohm": own}
 
 
 def _taken_out(scenario: Scenario, seen_ohm: complex, frequency_hz: float) -> complex:
@@ -127,13 +139,8 @@ def _taken_out(scenario: Scenario, seen_ohm: complex, frequency_hz: float) -> co
     [V1; I1] = M [V2; I2]."""
     first = next(k for k, part in enumerate(scenario.path) if isinstance(part, Line))
     if any(isinstance(part, Tuner) for part in scenario.path[first:]):
-        raise ScenarioError(
-            Problem(
-                "antenna.measured_at",
-                "there is a tuner between the line's end and the antenna",
-                "Measure at the antenna, or give its network",
-            )
-        )
+        reason = "there is a tuner between the line's end and the antenna"
+        raise ScenarioError(Problem("antenna.measured_at", reason, "Measure at the antenna, or give the tuner's elements"))
     m = phasor.cascade(path_chains(scenario.path[first:], frequency_hz)).matrix
     return complex((m[1, 1] * seen_ohm - m[0, 1]) / (m[0, 0] - m[1, 0] * seen_ohm))
 
@@ -143,11 +150,11 @@ def _behind_the_line(scenario: Scenario, seen_ohm: complex, frequency_hz: float)
     z = _taken_out(scenario, seen_ohm, frequency_hz)
     if z.real >= 0:
         return z
-    what = f"with the line taken out, {show_impedance(seen_ohm)} would leave an antenna of {show_impedance(z)}: a source of power"
+    what = f"with the line taken out, {_shown(seen_ohm)} would leave an antenna of {_shown(z)}: a source of power"
     remedy = "The line's loss alone sets a limit to what can be measured in front of it: check its length, its loss and the measurement"
     raise ScenarioError(Problem("antenna.impedance", what, remedy))
 
 
-def show_impedance(z: complex) -> str:
+def _shown(z: complex) -> str:
     """An impedance in words: "25 - 60j ohm"."""
     return f"{z.real:.4g} {'-' if z.imag < 0 else '+'} {abs(z.imag):.4g}j ohm"

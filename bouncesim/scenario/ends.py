@@ -163,6 +163,7 @@ class Antenna(Frozen):
     loss_resistance_ohm: Annotated[float, Measured("impedance", least=0, most=1e6)] = Field(default=0.0, validation_alias="loss_resistance")
     circuit: OnePort | None = None  # what the impedance is made of, once it is known
     heat_in_circuit: float = 0.0  # the share of its power that makes heat at the carrier
+    circuit_off: float = 0.0  # of a circuit over a band: its largest relative error
 
     @property
     def at_carrier_ohm(self) -> complex:

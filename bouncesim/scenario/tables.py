@@ -30,7 +30,15 @@ _TEXTS = {
     "behind": (30, False),
     "touchstone": (200, False),
 }
-_NOT_IN_FILES = {"is_tuner", "is_mirrored", "circuit", "heat_in_circuit", "measurement"}  # fields that follow from other keys
+# fields that follow from other keys
+_NOT_IN_FILES = {
+    "is_tuner",
+    "is_mirrored",
+    "circuit",
+    "heat_in_circuit",
+    "circuit_off",
+    "measurement",
+}  # fields that follow from other keys
 
 
 def nearest(word: str, allowed: Collection[str]) -> str:
