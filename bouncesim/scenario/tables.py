@@ -31,14 +31,7 @@ _TEXTS = {
     "touchstone": (200, False),
 }
 # fields that follow from other keys
-_NOT_IN_FILES = {
-    "is_tuner",
-    "is_mirrored",
-    "circuit",
-    "heat_in_circuit",
-    "circuit_off",
-    "measurement",
-}  # fields that follow from other keys
+_NOT_IN_FILES = {"is_tuner", "is_mirrored", "circuit", "heat_in_circuit", "circuit_off", "measurement"}
 
 
 def nearest(word: str, allowed: Collection[str]) -> str:

@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bouncesim.errors import ScenarioError
+from bouncesim.perform import resolve
 from bouncesim.scenario import Antenna, Dipole, Element, Event, Keying, Receiver, Scenario, parse_scenario
 from bouncesim.scenario.reader import read_tables
 from tests.scenario.test_reader import GOOD, STUB, problems
@@ -121,8 +122,11 @@ WHOLE = (
 
 @pytest.mark.parametrize("text", WHOLE, ids=range(len(WHOLE)))
 def test_whole_scenarios_come_back_from_json(text: str) -> None:
+    """As they were read, as both engines take them, and as their last event leaves them."""
     station = parse_scenario(text)
-    assert Scenario.from_json(station.to_json()) == station
+    resolved = resolve(station)
+    for one in (station, resolved, resolved.at_end()):
+        assert Scenario.from_json(one.to_json()) == one
 
 
 @settings(max_examples=400, deadline=None)
