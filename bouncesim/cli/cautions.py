@@ -19,7 +19,7 @@ def cautions(readings: Readings, stresses: Sequence[Stress] = ()) -> list[str]:
     """Plain sentences, none for a station of little power and low voltage."""
     found = []
     voltages = [line.largest_v_peak for line in readings.lines] + [part.capacitor_v_peak for part in readings.networks]
-    highest = max(voltages + [stress.largest for stress in stresses if stress.quantity == "voltage"])
+    highest = max(voltages + [stress.largest for stress in stresses if stress.quantity.endswith("voltage")])
     if highest > VOLTAGE_V_PEAK:
         found.append(
             f"Up to {show(highest, 'V')} peak stands on the line or in its tuner. Tuner terminals, the feed point and open wire carry it "
