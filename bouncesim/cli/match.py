@@ -32,9 +32,10 @@ def command(scenario: Path, as_json: bool) -> None:
     from bouncesim import perform
     from bouncesim.cli.cautions import cautions
     from bouncesim.exact import matching
+    from bouncesim.exact.antenna import known_antenna
     from bouncesim.scenario import Tuner
 
-    loaded = perform.load(scenario)
+    loaded = known_antenna(perform.load(scenario))
     has_tuner = any(isinstance(part, Tuner) for part in loaded.path)
     tuners = matching.settings(loaded) if has_tuner else matching.suggestions(loaded, COIL_Q, CAPACITOR_Q)
     stubs = [] if has_tuner else matching.stub_sections(matching.impedance_seen(loaded), loaded.transmitter.rated_load_ohm)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +28,8 @@ class Station:
     exact: Readings
     claims: tuple[ClaimVerdict, ...]
     by_source: dict[float, Readings]
+    by_behaviour: dict[str, Readings] = field(default_factory=dict)  # of the transmitter; empty likewise
+    by_antenna: tuple[Readings, ...] = ()  # with every antenna that what was told of it leaves possible; empty where nothing is left open
 
     @property
     def holds(self) -> bool:
@@ -52,12 +54,18 @@ def simulate_station(file: Path, scenario: Scenario) -> Station:
 def station_of(file: Path, scenario: Scenario, run: Run, exact: Readings | None = None) -> Station:
     """A station that has been simulated, beside its closed form. Raises ScenarioError for a claim about a reading that does not exist."""
     exact, sources = exact or perform.solve_exact(scenario), by_source(scenario)
-    return Station(file, run, exact, judge(scenario, run.readings, bars=_differences(run.readings, exact), by_source=sources), sources)
+    claims = judge(scenario, run.readings, bars=_differences(run.readings, exact), by_source=sources)
+    behaviours = perform.behaviour_range(scenario) if sources else {}
+    return Station(file, run, exact, claims, sources, behaviours, tuple(perform.antenna_range(scenario)))
 
 
 def by_source(scenario: Scenario) -> dict[float, Readings]:
     """Readings over the range of source impedances (ohm); none where a tuner sets what the transmitter sees, or nothing is transmitted."""
-    if scenario.direction == "receive" or any(isinstance(part, Network) and part.is_tuner for part in perform.resolve(scenario).path):
+    if (
+        scenario.direction == "receive"
+        or scenario.transmitter.behaviour == "isolated"
+        or any(isinstance(part, Network) and part.is_tuner for part in perform.resolve(scenario).path)
+    ):
         return {}
     return perform.source_range(scenario)
 
@@ -97,6 +105,8 @@ def plain_station(station: Station) -> dict[str, Any]:
         "readings": to_plain(run.readings),
         "exact": to_plain(station.exact),
         "claims": [plain_claim(claim) for claim in station.claims],
+        "by_behaviour": [{"behaviour": name, "readings": to_plain(r)} for name, r in station.by_behaviour.items()],
+        "by_antenna": [to_plain(readings) for readings in station.by_antenna],
         "by_source_impedance": [{"source_impedance_ohm": z, "readings": to_plain(r)} for z, r in station.by_source.items()],
         "settling": to_plain(run.settling),
         "ledger": to_plain(run.ledger),

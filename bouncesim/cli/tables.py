@@ -12,8 +12,9 @@ from bouncesim.account.verdict import Verdict
 from bouncesim.cli.cautions import cautions, line_notes
 from bouncesim.cli.station import Station
 from bouncesim.cli.terminal import table
-from bouncesim.cli.text import clean, difference, number, says_something, split_quantity, within
+from bouncesim.cli.text import LABELS, clean, difference, number, says_something, split_quantity, turned, within
 from bouncesim.compare.claims import ClaimVerdict
+from bouncesim.perform.ranges import bounds
 from bouncesim.quantity import show
 from bouncesim.scenario import Meter, Scenario
 
@@ -36,6 +37,9 @@ def print_station(console: Console, station: Station, verdict: Verdict | None = 
         console.print(stress_table(station))
     if station.by_source:
         console.print(range_table(station))
+        console.print(behaviour_table(station))
+    if station.by_antenna:
+        console.print(antenna_table(station))
     if station.claims:
         console.print(claims_table(station.claims))
     for note in line_notes(run.scenario, run.readings):
@@ -70,9 +74,13 @@ def power_table(station: Station, verdict: Verdict | None) -> Table:
 
 def account_lines(scenario: Scenario) -> list[tuple[str, str]]:
     """Label and reading of each line of the account, in the order of the path: what left the transmitter is the sum of all that follow."""
-    heated = [part.name for part in scenario.path if not isinstance(part, Meter)]
+    source, load = scenario.source_name, scenario.load_name
+    heated = [part.name for part in scenario.at_end().path if not isinstance(part, Meter)]
     heat = [(f"  heat in {clean(name)}", f"{name}.heat_w") for name in heated]
-    return [("left the transmitter", "transmitter.power_w"), *heat, ("  into the antenna", "antenna.power_w")]
+    into = [(f"  into the {load}", f"{load}.power_w")]
+    if load == "antenna" and scenario.antenna.heat_share:
+        into += [("    of it radiated", "antenna.radiated_w"), ("    of it heat in the antenna", "antenna.heat_w")]
+    return [(f"left the {source}", f"{source}.power_w"), *heat, *into]
 
 
 def readings_table(simulated: Readings, exact: Readings) -> Table:
@@ -80,13 +88,15 @@ def readings_table(simulated: Readings, exact: Readings) -> Table:
     made = table("Readings in steady state", "", "", "simulated", "closed form", "difference")
     own, other, last = simulated.flatten(), exact.flatten(), ""
     made.columns[1].justify = "left"
-    for quantity, value in sorted(own.items(), key=lambda item: item[0].startswith("antenna.")):
+    load = "antenna." if simulated.direction == "transmit" else "receiver."
+    for quantity, value in sorted(own.items(), key=lambda item: item[0].startswith(load)):
         if not says_something(quantity, own):
             continue
         part, label, unit = split_quantity(quantity)
         if part != last and last:
             made.add_section()
         exact_value = other[quantity]
+        label = label if simulated.direction == "transmit" else turned(label)
         cells = (number(value), number(exact_value), difference(value, exact_value))
         made.add_row(clean(part) if part != last else "", f"{label} ({unit})" if unit else label, *cells)
         last = part
@@ -120,7 +130,7 @@ def stress_table(station: Station) -> Table:
     """The largest voltages and currents of the start-up beside those of the steady state."""
     made = table("Largest while starting up (peak values)", "", "largest", "steady", "place", "time")
     for stress in station.run.stresses:
-        unit = "V" if stress.quantity == "voltage" else "A"
+        unit = "V" if stress.quantity.endswith("voltage") else "A"
         cells = (show(stress.largest, unit, 4), show(stress.steady, unit, 4), show(stress.at_m, "m"), show(stress.at_s, "s"))
         made.add_row(f"{clean(stress.line)}: {stress.quantity}", *cells)
     return made
@@ -134,6 +144,37 @@ def range_table(station: Station) -> Table:
     columns = [readings.flatten() for readings in station.by_source.values()]
     for label, quantity in account_lines(station.run.scenario):
         made.add_row(label, *(number(column[quantity], 4) for column in columns))
+    return made
+
+
+def behaviour_table(station: Station) -> Table:
+    """Without a tuner what the transmitter does about its load matters too: the account by behaviour, in closed form."""
+    own = station.run.scenario.transmitter
+    made = table("No tuner: power in watts by what the transmitter does about it (closed form)", "", *station.by_behaviour)
+    columns = [readings.flatten() for readings in station.by_behaviour.values()]
+    rows = [*account_lines(station.run.scenario), ("drive, share of the full power", "transmitter.drive")]
+    for label, quantity in [*rows, ("into the dump load", "transmitter.dump_load_w")]:
+        made.add_row(label, *(number(column[quantity], 4) for column in columns))
+    rated = f"Each with a source of {show(own.rated_load_ohm, 'ohm')}"
+    made.caption = f"{rated}; a fold-back from SWR 2 on, a level up to 3 dB above the rated drive (common practice, no source)"
+    return made
+
+
+def antenna_table(station: Station) -> Table:
+    """What is not known of the antenna: the least and the most of every reading that matters, over all antennas that it may be."""
+    made = table(
+        f"What is open about the antenna: {len(station.by_antenna)} that it may be (closed form)", "", "least", "most", "simulated"
+    )
+    limits, own = bounds(list(station.by_antenna)), station.run.readings.numbers()
+    lines = [line.name for line in station.run.scenario.lines]
+    rows = account_lines(station.run.scenario)
+    rows += [("SWR at the transmitter", f"{station.run.scenario.source_name}.swr")]
+    for name in lines:
+        rows += [(f"{clean(name)}: {LABELS[key]}", f"{name}.{key}") for key in ("loss_db", "largest_v_peak", "largest_a_peak")]
+    for label, quantity in rows:
+        unit = split_quantity(quantity)[2]
+        least, most = limits[quantity]
+        made.add_row(f"{label} ({unit})" if unit and "(" not in label else label, *(number(x, 4) for x in (least, most, own[quantity])))
     return made
 
 

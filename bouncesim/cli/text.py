@@ -38,6 +38,10 @@ LABELS = {
     "coil_a_peak": "largest coil current",
     "capacitor_v_peak": "largest capacitor voltage",
     "power_w": "power",
+    "drive": "drive, share of the full power",
+    "dump_load_w": "heat in the dump load",
+    "radiated_w": "of it radiated",
+    "heat_w": "heat",
     "impedance_ohm.real": "impedance, resistance",
     "impedance_ohm.imag": "impedance, reactance",
 }
@@ -51,9 +55,21 @@ def split_quantity(quantity: str) -> tuple[str, str, str]:
     return part, LABELS.get(field, name.removesuffix(suffix).replace("_", " ")), UNITS.get(suffix, "")
 
 
+def turned(label: str) -> str:
+    """The same label for a station that receives, whose path begins at the antenna."""
+    return label.replace("antenna end", "receiver end").replace("transmitter end", "antenna end")
+
+
 def says_something(quantity: str, readings: dict[str, float]) -> bool:
-    """False for the current of a coil that is not there, and for the range of a meter that is taken to be perfect."""
+    """False for the current of a coil that is not there, the range of a meter that is taken to be perfect, a drive that nothing controls,
+    a dump load that is not there, and an antenna without loss."""
     value = readings[quantity]
+    if quantity.endswith((".radiated_w", "antenna.heat_w", "receiver.heat_w")):
+        return readings[quantity.rpartition(".")[0] + ".heat_w"] != 0
+    if quantity.endswith(".drive"):
+        return value != 1
+    if quantity.endswith(".dump_load_w"):
+        return value != 0
     if quantity.endswith((".coil_a_peak", ".capacitor_v_peak")):
         return value != 0
     return not quantity.endswith(("_least", "_least_w", "_most", "_most_w")) or value != readings[_MAY_SHOW.sub(r"\1", quantity)]

@@ -13,15 +13,15 @@ from pathlib import Path
 from bouncesim import exact
 from bouncesim.account.readings import Readings
 from bouncesim.account.run import Run, Settling
-from bouncesim.exact.antenna import known_antenna
-from bouncesim.exact.matching import set_tuner
 from bouncesim.march import simulation as march
 from bouncesim.perform import record
+from bouncesim.perform.ranges import antenna_range, behaviour_range, resolve, source_range
 from bouncesim.scenario import Scenario, read_scenario
+
+__all__ = ["antenna_range", "behaviour_range", "load", "resolve", "simulate", "solve_exact", "source_range"]
 
 Progress = Callable[[int, int], None]
 
-SOURCE_RANGE_OHM = (5.0, 50.0, 500.0)
 ROUND_TRIPS_NAMED = 60
 TAIL_PERIODS = 3  # of steady state kept behind the story, for a film to go on from
 
@@ -31,20 +31,9 @@ def load(path: str | os.PathLike[str]) -> Scenario:
     return read_scenario(Path(path))
 
 
-def resolve(scenario: Scenario) -> Scenario:
-    """The scenario as both engines take it: antenna known, tuner set for the carrier, path from source to load. Raises ScenarioError."""
-    return set_tuner(known_antenna(scenario)).driven()
-
-
 def solve_exact(scenario: Scenario) -> Readings:
     """Every steady-state reading in closed form, as the last event leaves the station. Raises ScenarioError."""
     return exact.solve(resolve(scenario).at_end())
-
-
-def source_range(scenario: Scenario) -> dict[float, Readings]:
-    """Readings by source impedance (ohm): 5, 50, 500 and the scenario's own, the rated power kept; in rising order."""
-    resolved = resolve(scenario)
-    return exact.over_sources(resolved, sorted({*SOURCE_RANGE_OHM, resolved.transmitter.source_impedance_ohm}))
 
 
 def simulate(scenario: Scenario, *, progress: Progress | None = None) -> Run:
