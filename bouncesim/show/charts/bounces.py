@@ -24,23 +24,37 @@ FORWARD = ("Forward power ▶", "line: path of the first wave")
 REFLECTED = ("Reflected power ◀", "dashes: path of its echo")
 
 
-def wave_power(trace: LineTrace, times: Floats, period: float, when: Floats, way: int) -> Floats:
-    """Forward (way 1) or reflected (-1) power (W) at every place, mean over the last carrier period; shape (len(when), K).
+def wave_power(trace: LineTrace, times: Floats, period: float, when: Floats, way: int, velocity: float) -> Floats:
+    """Forward (way 1) or reflected (-1) power (W) at every place, shape (len(when), K).
 
-    Snapshots are evenly spaced: a period apart less or more than whole periods, so that as many of them as make a period of phase are
-    averaged, the oldest by its share.
+    Mean over the last carrier period where snapshots follow one another closely. Where whole periods are left out between them it is the
+    mean over half a wavelength of places, which a travelling wave of power repeats as it does half a period; on a line too short for that,
+    over as many snapshots as make up a period.
     """
     step = float(times[1] - times[0])
+    wave = (trace.voltage_v + way * trace.reference_ohm * trace.current_a) / 2
+    power = np.square(wave, dtype=np.float64) / trace.reference_ohm
+    n = np.clip(np.searchsorted(times, when, side="right"), 0, len(times))
+    half_wave = velocity * period / 2
+    if step > period and half_wave <= float(trace.x_m[-1]):
+        before = np.concatenate([np.zeros((1, power.shape[1])), power])[n]
+        return _over_places(before, np.asarray(trace.x_m, dtype=np.float64), half_wave)
     phase = math.remainder(step, period) if step > period else step
     count = period / abs(phase) if phase else 1.0
     whole, rest = int(count), count - int(count)
-    wave = (trace.voltage_v + way * trace.reference_ohm * trace.current_a) / 2
-    power = np.square(wave, dtype=np.float64) / trace.reference_ohm
     sums = np.concatenate([np.zeros((whole + 1, power.shape[1])), np.cumsum(power, axis=0)])  # row n + whole: the first n snapshots
-    n = np.clip(np.searchsorted(times, when, side="right"), 0, len(times))
-    held = sums[n + whole] - sums[n]
     padded = np.concatenate([np.zeros((whole + 1, power.shape[1])), power])
-    return np.asarray((held + rest * padded[n]) / count)
+    return np.asarray((sums[n + whole] - sums[n] + rest * padded[n]) / count)
+
+
+def _over_places(power: Floats, x: Floats, window: float) -> Floats:
+    """Means over `window` m of places about each, moved inward at the ends; shape (T, K), trapezoids between places."""
+    sums = np.concatenate([np.zeros((len(power), 1)), np.cumsum((power[:, 1:] + power[:, :-1]) / 2 * np.diff(x), axis=1)], axis=1)
+    start = np.clip(x - window / 2, x[0], x[-1] - window)
+    at = np.clip(np.searchsorted(x, [start, start + window], side="right") - 1, 0, len(x) - 2)
+    share = ([start, start + window] - x[at]) / (x[at + 1] - x[at])
+    low, high = (sums[:, i] * (1 - w) + sums[:, i + 1] * w for i, w in zip(at, share, strict=True))
+    return np.asarray((high - low) / window)
 
 
 def span_of(run: Run) -> float:
@@ -51,6 +65,11 @@ def span_of(run: Run) -> float:
     return min(wanted, float(run.traces.time_s[-1]))
 
 
+def steps_show(run: Run) -> bool:
+    """Whether an echo takes at least a period of the carrier, so that it can be told from the next."""
+    return run.moments["first echo"] >= 1 / run.scenario.transmitter.frequency_hz
+
+
 def draw(sheet: Sheet, run: Run) -> None:
     """Draw onto a sheet that has its heading."""
     end = span_of(run)
@@ -58,20 +77,24 @@ def draw(sheet: Sheet, run: Run) -> None:
     times = np.asarray(run.traces.time_s, dtype=np.float64)
     when = np.linspace(0, end, ROWS)
     period = 1 / run.scenario.transmitter.frequency_hz
-    maps = {way: [wave_power(trace, times, period, when, way) for trace in run.traces.lines] for way in (1, -1)}
+    speeds = [line.constants(1 / period).velocity for line in run.scenario.lines]
+    maps = {
+        way: [wave_power(trace, times, period, when, way, speed) for trace, speed in zip(run.traces.lines, speeds, strict=True)]
+        for way in (1, -1)
+    }
     full = {way: max(float(grid.max()) for grid in held) or 1.0 for way, held in maps.items()}
     x, y, w, h = sheet.body
-    if sheet.is_wide:
+    if not sheet.is_tall:
         half = (w - GAP) / 2
         rects = [(x, y, half, h), (x + half + GAP, y, half, h)]
     else:
         half = (h - GAP) / 2
         rects = [(x, y, w, half), (x, y + half + GAP, w, half)]
     for way, rect, words in ((1, rects[0], FORWARD), (-1, rects[1], REFLECTED)):
-        _panel(sheet, run, rect, words, way, maps[way], (end, full[way]))
+        _panel(sheet, run, rect, words if steps_show(run) else words[:1], way, maps[way], (end, full[way]))
 
 
-def _panel(sheet: Sheet, run: Run, rect: Rect, title: tuple[str, str], way: int, grids: list[Floats], scale: tuple[float, float]) -> None:
+def _panel(sheet: Sheet, run: Run, rect: Rect, title: tuple[str, ...], way: int, grids: list[Floats], scale: tuple[float, float]) -> None:
     end, full = scale
     x, y, w, h = sheet.titled(rect, *title)
     small = sheet.type.small
@@ -96,7 +119,8 @@ def _panel(sheet: Sheet, run: Run, rect: Rect, title: tuple[str, str], way: int,
     ]
     strip.axis((strip.x0, top, strip.x1 - strip.x0, bottom - top), y_ticks, x_words=True)
     sheet.words(x - 6, top - 0.55 * small, f"{letter}s", small, palette.secondary)
-    _fronts(sheet, run, strip, way, (top, bottom, end))
+    if steps_show(run):
+        _fronts(sheet, run, strip, way, (top, bottom, end))
     _scale(sheet, strip, ramp, y + h - BAR - 1.75 * small, full)
 
 
@@ -119,7 +143,7 @@ def _fronts(sheet: Sheet, run: Run, strip: Strip, way: int, frame: tuple[float, 
     top, bottom, end = frame
     ahead = delays(run)
     there, pad, palette = ahead[-1], sheet.pad, sheet.palette
-    for trip in range(int(end / (2 * there)) + 1):
+    for trip in range(int(min(end / (2 * there), MOST_TRIPS)) + 1):
         for k, reach in enumerate(strip.reaches):
             if way > 0:
                 t0, t1 = 2 * trip * there + ahead[k], 2 * trip * there + ahead[k + 1]
@@ -157,11 +181,11 @@ def _scale(sheet: Sheet, strip: Strip, ramp: NDArray[np.uint8], y: float, full: 
 
 
 def _sentence(run: Run, end: float) -> str:
-    trip, period = run.moments["first echo"], 1 / run.scenario.transmitter.frequency_hz
+    trip = run.moments["first echo"]
     name = run.scenario.lines[0].name
     rise = getattr(run.scenario.keying, "rise_s", 0.0)
     back = reading(trip, "s")
-    if trip < period:
+    if not steps_show(run):
         return f"There and back takes {back}, less than one period of the carrier: the echoes melt into one another, and no step shows."
     if rise > 3 * trip:
         return f"The key takes {reading(rise, 's')} to rise, an echo {back} to come back: each is lost in the rise, and no step shows."

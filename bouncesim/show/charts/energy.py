@@ -8,7 +8,7 @@ import numpy as np
 
 from bouncesim.account.run import Run
 from bouncesim.show.books import heat_kinds
-from bouncesim.show.charts.plot import Floats, Plot, swatch, ticks
+from bouncesim.show.charts.plot import Floats, Plot, swatch, ticks, with_unit
 from bouncesim.show.charts.sheet import Sheet
 from bouncesim.show.charts.timing import moments, shown_until, time_ticks
 from bouncesim.show.numbers import power_of_ten, prefix_for, reading
@@ -75,13 +75,13 @@ def draw(sheet: Sheet, run: Run) -> None:
         _list(sheet, listed, left_j, (x, y + h - rows * row + 14), row, w / 2 - 10, 2)
     end, full = float(time[-1]), 1.04 * float(left_j.max())
     factor, letter = prefix_for(full)
-    y_ticks = [(value * factor, words) for value, words in ticks(0, full / factor, max(int(area[3] / (3 * small)), 1))]
+    found = with_unit(ticks(0, full / factor, max(int(area[3] / (3 * small)), 1)), f"{letter}J")
+    y_ticks = [(value * factor, words) for value, words in found]
     margin = max(width(words, small) for _, words in y_ticks) + 26
     rect = (area[0] + margin, area[1] + 2.4 * small, area[2] - margin - 16, area[3] - 5 * small - 22)
     plot = Plot(sheet, rect, (0.0, end), (min(0.0, float(left_j.min())), full))
     x_ticks, unit = time_ticks(end, int(rect[2] / (4.5 * small)))
     plot.frame(x_ticks, y_ticks)
-    sheet.words(area[0], rect[1] - 0.7 * small, f"{letter}J", small, sheet.palette.secondary)
     plot.x_name(f"time from key-down ({unit})")
     _areas(plot, time, held)
     plot.curve(time, left_j, "total", 0.1, 6.0)

@@ -12,13 +12,13 @@ from bouncesim.account.run import Run
 from bouncesim.scenario.model import Line, Network, Stub
 from bouncesim.show.bars import WIDTHS, hatch
 from bouncesim.show.charts.plot import Floats
-from bouncesim.show.charts.sheet import GAP, Rect, Sheet
+from bouncesim.show.charts.sheet import GAP, Rect, Sheet, whole
 from bouncesim.show.charts.steady import reading_of
 from bouncesim.show.numbers import reading
-from bouncesim.show.text import shorten, width, wrap
+from bouncesim.show.text import width
 from bouncesim.show.theme import MARKS
 
-COLUMN = 206.0  # px that a step takes at least
+COLUMN = 206.0, 150.0  # px that a step takes at least on a wide sheet, and on others
 NOTHING = 1e-6  # share of the power under which a part counts as keeping nothing
 HAIR = 2.0  # px of a branch too thin to see
 BEND = 16.0  # px of the inner radius where heat branches off
@@ -70,24 +70,29 @@ def merged(found: list[Step], most: int) -> list[Step]:
 def draw(sheet: Sheet, run: Run) -> None:
     """Draw onto a sheet that has its heading."""
     x, _, w, _ = sheet.body
-    found = merged(steps(run), max(int((w - 200) / (COLUMN * sheet.type.small / 24)), 2))
+    found = merged(steps(run), max(int((w - 210) / (COLUMN[0] if sheet.is_wide else COLUMN[1])), 2))
     sheet.closing(sentence(run))
     x, y, w, h = sheet.body
     lines = [step.line for step in found if step.line is not None]
     source, small = run.readings.transmitter.power_w, sheet.type.small
     high = max((max(line.forward_in_w, line.forward_out_w) for line in lines), default=0.0)
     back = max((max(line.reflected_in_w, line.reflected_out_w) for line in lines), default=0.0)
-    fixed_over, fixed_under = 4.6 * small + 130, 5.5 * small + 160  # px of words, heads and margins in the two panels
-    scale = (h - GAP - fixed_over - fixed_under) / max(high + back + source * 1.35, 1e-30)
+    columns = _columns(x, w, found, 2.0 if len(found) < 5 else 1.0)
+    under = max((len(_label(step, b - a, small)) for step, (a, b) in zip(found, columns, strict=True)), default=1)
+    head = 1.95 * sheet.type.header
+    fixed_over, fixed_under = (
+        head + 4.3 * small + 40,
+        head + (3.3 + 1.15 * under) * small + 110,
+    )  # px of words, heads and margins in the two panels
+    scale = (h - GAP - fixed_over - fixed_under) / max(high + back + source * 1.2, 1e-30)
     over = fixed_over + scale * (high + back)
-    columns = _columns(x, w, found)
     _readings(sheet, (x, y, w, over), found, columns, scale, high)
     _account(sheet, run, (x, y + over + GAP, w, h - over - GAP), found, columns, scale)
 
 
-def _columns(x: float, w: float, found: list[Step]) -> list[tuple[float, float]]:
-    """From where to where each step reaches, px; lines, which have arrows over them, take twice as much."""
-    shares = np.cumsum([0.0, *(2.0 if step.line is not None else 1.0 for step in found)])
+def _columns(x: float, w: float, found: list[Step], line: float) -> list[tuple[float, float]]:
+    """From where to where each step reaches, px; lines, which have arrows over them, take `line` times as much."""
+    shares = np.cumsum([0.0, *(line if step.line is not None else 1.0 for step in found)])
     edges = x + 60 + shares / max(shares[-1], 1.0) * (w - 210)
     return list(zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True))
 
@@ -103,7 +108,7 @@ def _readings(sheet: Sheet, rect: Rect, found: list[Step], columns: list[tuple[f
         line, a, b = step.line, a + 12, b - 12
         base = y + 1.2 * small
         ahead = reading(line.forward_in_w, "W")
-        sheet.words(a, base, _fitting(f"▶ forward {ahead}", f"▶ {ahead}", b - a, small), small, palette.forward)
+        sheet.words(a, base, _fitting(sheet, b - a, f"▶ forward {ahead}", f"▶ {ahead}", "▶"), small, palette.forward)
         top = base + 10
         pad.polygon(_arrow(a, b, top, scale * line.forward_in_w, scale * line.forward_out_w), palette.forward)
         lower = top + scale * high + 12
@@ -112,9 +117,9 @@ def _readings(sheet: Sheet, rect: Rect, found: list[Step], columns: list[tuple[f
         _hatched(sheet, body, "slanted", palette.reflected, (a, lower, b - a, max(thick) + 4))
         foot = y + h - 1.6 * small
         back = reading(line.reflected_in_w, "W")
-        sheet.words(a, foot, _fitting(f"◀ reflected {back}", f"◀ {back}", b - a, small), small, palette.reflected)
+        sheet.words(a, foot, _fitting(sheet, b - a, f"◀ reflected {back}", f"◀ {back}", "◀"), small, palette.reflected)
         net = reading(line.power_in_w, "W")
-        sheet.words(a, foot + 1.25 * small, _fitting(f"{ahead} − {back} = {net} flow", f"{net} flow", b - a, small), small)
+        sheet.words(a, foot + 1.25 * small, _fitting(sheet, b - a, f"{ahead} − {back} = {net} flow", f"{net} flow", net), small)
 
 
 def _account(sheet: Sheet, run: Run, rect: Rect, found: list[Step], columns: list[tuple[float, float]], scale: float) -> None:
@@ -131,7 +136,8 @@ def _account(sheet: Sheet, run: Run, rect: Rect, found: list[Step], columns: lis
     sheet.words(x + w, y + small, words, small, palette.secondary, ha="right")
     sheet.words(x + w - width(words + "  ", small), y + small, reading(into, "W"), body, palette.antenna, bold=True, ha="right")
     top = y + 1.6 * small
-    foot = y + h - 3.9 * small
+    under = max((len(_label(step, b - a, small)) for step, (a, b) in zip(found, columns, strict=True)), default=1)
+    foot = y + h - (1.6 + 1.15 * under) * small
     for power, (a, b) in zip(*_levels(found, columns, source, x), strict=True):
         pad.box(a, top, b - a + 0.5, max(scale * power, 0.0), palette.conductor, zorder=1.2)
     last, end = columns[-1][1] if columns else x, x + w - TIP
@@ -177,11 +183,14 @@ def _branch(sheet: Sheet, step: Step, reach: tuple[float, float], frame: tuple[f
     kept = reading(step.kept_w, "W", NOTHING * abs(source))
     middle, room = (x + BEND + wide / 2) if step.kept_w else x, b - a - 10
     middle = min(max(middle, a + room / 2), b - room / 2)
-    words = wrap(step.words, room, small)
-    words = words if len(words) <= 2 else [words[0], " ".join(words[1:])]
     sheet.words(middle, foot + 0.5 * small, kept, sheet.type.body, palette.text, bold=True, ha="center")
-    for k, one in enumerate(words):
-        sheet.words(middle, foot + (1.8 + 1.15 * k) * small, shorten(one, room, small), small, palette.secondary, ha="center")
+    for k, one in enumerate(_label(step, b - a, small)):
+        sheet.words(middle, foot + (1.8 + 1.15 * k) * small, one, small, palette.secondary, ha="center")
+
+
+def _label(step: Step, room: float, size: float) -> list[str]:
+    """What a step keeps, in words, on at most three lines."""
+    return whole(step.words, room - 10, size, 3 if room < 260 else 2)
 
 
 def _hatched(sheet: Sheet, shape: Polygon, pattern: str, color: str, rect: Rect) -> None:
@@ -208,8 +217,9 @@ def _arrow(x0: float, x1: float, top: float, thick0: float, thick1: float) -> Fl
     return np.array([[x0, top], [neck, top], [x1, top + t1 / 2], [neck, top + t1], [x0, top + t0]])
 
 
-def _fitting(full: str, brief: str, room: float, size: float) -> str:
-    return full if width(full, size) <= room else brief
+def _fitting(sheet: Sheet, room: float, *words: str) -> str:
+    """The first of the words that fit; nothing if none does."""
+    return next((one for one in words if width(one, sheet.type.small) <= room + 12), "")
 
 
 def sentence(run: Run) -> str:
@@ -218,8 +228,11 @@ def sentence(run: Run) -> str:
     source, into = readings.transmitter.power_w, readings.antenna.power_w
     line = max(readings.lines, key=lambda line: line.forward_in_w)
     share = f"{100 * into / source:.0f} %" if source > 0 else "nothing"
-    first = f"{reading(into, 'W')} of {reading(source, 'W')} ({share}) go into the {run.scenario.load_name}; the rest is heat on the way."
+    load, leaves = run.scenario.load_name, reading(source, "W")
+    first = f"{reading(into, 'W')} of {leaves} ({share}) go into the {load}; the rest is heat on the way."
+    if abs(source - into) <= NOTHING * abs(source):
+        first = f"All {leaves} that leave the {run.scenario.source_name} go into the {load}."
     if line.reflected_in_w <= 0.02 * line.forward_in_w:
         return first
     back, ahead = reading(line.reflected_in_w, "W"), reading(line.forward_in_w, "W")
-    return f"{first} The {back} that run back on the {line.name} are not lost: they are part of its {ahead} forward."
+    return f"{first} On the {line.name}, {ahead} forward less {back} reflected is the {reading(line.power_in_w, 'W')} that flow."

@@ -8,7 +8,7 @@ import numpy as np
 
 from bouncesim.account.run import Run
 from bouncesim.scenario.model import Line, Meter
-from bouncesim.show.charts.plot import Floats, Plot, legend, ticks
+from bouncesim.show.charts.plot import Floats, Plot, legend, ticks, with_unit
 from bouncesim.show.charts.sheet import GAP, Rect, Sheet
 from bouncesim.show.charts.timing import moments, shown_until, time_ticks
 from bouncesim.show.numbers import prefix_for, ratio, reading
@@ -76,7 +76,7 @@ def chosen(run: Run, most: int) -> list[Place]:
 
 def draw(sheet: Sheet, run: Run) -> None:
     """Draw onto a sheet that has its heading."""
-    shown = chosen(run, 4 if sheet.is_wide or sheet.is_tall else 3)
+    shown = chosen(run, 4 if sheet.is_wide or sheet.is_tall else 2)
     most = max(shown, key=lambda place: place.final[1])
     sheet.closing(_sentence(most))
     x, y, w, h = sheet.body
@@ -91,13 +91,12 @@ def draw(sheet: Sheet, run: Run) -> None:
 
 def _panel(sheet: Sheet, run: Run, rect: Rect, place: Place, full: float, first: bool, last: bool) -> None:
     x, y, w, _ = sheet.titled(rect, place.words, f"SWR {ratio(place.swr)} in the end")
-    small, palette = sheet.type.small, sheet.palette
+    small = sheet.type.small
     end = shown_until(run)
     factor, letter = prefix_for(full)
     words = [("forward", place.final[0]), ("reflected", place.final[1]), ("total", place.final[0] - place.final[1])]
     labels = {name: reading(max(value, 0.0), "W", 1e-6 * run.scenario.transmitter.power_w) for name, value in words}
     right = max(width(label, small, True) for label in labels.values()) + 24
-    left = max(width(tick, small) for _, tick in ticks(0, full / factor, 4)) + 24
     if first:
         y = (
             legend(sheet, x, y + small, w, [("forward", "forward"), ("reflected", "reflected"), ("total", "difference: what flows")], NET)
@@ -105,11 +104,11 @@ def _panel(sheet: Sheet, run: Run, rect: Rect, place: Place, full: float, first:
         )
     top = y + 1.1 * small + 26
     bottom = rect[1] + rect[3] - 14 - (2.4 * small + 16 if last else 1.2 * small + 12)
+    found = with_unit(ticks(0, full / factor, max(int((bottom - top) / (1.4 * small)), 1)), f"{letter}W")
+    left = max(width(tick, small) for _, tick in found) + 24
     plot = Plot(sheet, (x + left, top, w - left - right, bottom - top), (0.0, end), (0.0, full))
     x_ticks, unit = time_ticks(end, int(plot.rect[2] / (4.5 * small)))
-    y_ticks = [(value * factor, word) for value, word in ticks(0, full / factor, max(int((bottom - top) / (1.4 * small)), 1))]
-    plot.frame(x_ticks, y_ticks)
-    sheet.words(x, top - 0.7 * small, f"{letter}W", small, palette.secondary)
+    plot.frame(x_ticks, [(value * factor, word) for value, word in found])
     plot.marks(moments(run))
     if last:
         plot.x_name(f"time from key-down ({unit})")

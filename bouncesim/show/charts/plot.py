@@ -25,7 +25,8 @@ STRIP = {"slanted": 40.0, "backslanted": 40.0, "crossed": 42.0, "zigzag": 42.0} 
 
 
 def ticks(low: float, high: float, most: int) -> list[Tick]:
-    """At most `most` + 1 round values from low to high with their words."""
+    """At most `most` + 1 round values from low to high with their words; one at least where there is any."""
+    most = max(most, 1)
     if not high > low:
         return [(low, plain(low))]
     for exponent in range(math.floor(math.log10((high - low) / most)), 20):
@@ -35,6 +36,11 @@ def ticks(low: float, high: float, most: int) -> list[Tick]:
                 places = max(0, -exponent + (1 if step == 2.5 else 0))
                 return [(k * width_, f"{k * width_:.{places}f}".replace("-", "−")) for k in range(first, last + 1)]
     return []
+
+
+def with_unit(found: Sequence[Tick], unit: str) -> list[Tick]:
+    """The ticks, the largest with the unit behind it."""
+    return [*found[:-1], *((value, f"{words} {unit}") for value, words in found[-1:])]
 
 
 class Plot:

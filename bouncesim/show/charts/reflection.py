@@ -14,22 +14,23 @@ from bouncesim.show.numbers import plain, ratio
 from bouncesim.show.text import shorten, width
 
 RINGS = (0.25, 0.5, 0.75)
-MOST = 6  # lines shown, the longest
+MOST, MOST_SQUARE = 6, 4  # lines shown, the longest
+BROAD = 150.0  # px of a circle's radius from which its marks have their full size
 FEW_PX = 400.0  # px of a plane under which its words at the rim are left out
 HEADS = 3  # arrowheads along a curve
 
 
 def draw(sheet: Sheet, run: Run) -> None:
     """Draw onto a sheet that has its heading."""
-    longest = sorted(run.traces.lines, key=lambda trace: -float(trace.x_m[-1]))[:MOST]
+    longest = sorted(run.traces.lines, key=lambda trace: -float(trace.x_m[-1]))[: MOST if sheet.is_wide or sheet.is_tall else MOST_SQUARE]
     shown = [trace for trace in run.traces.lines if trace in longest]
-    note = "" if len(shown) == len(run.traces.lines) else f"The {MOST} longest of {len(run.traces.lines)} lines are shown. "
+    note = "" if len(shown) == len(run.traces.lines) else f"The {len(shown)} longest of {len(run.traces.lines)} lines are shown. "
     sheet.closing(_sentence(run), note + "Reflection against √(L/C) of each line.")
     x, y, w, h = sheet.body
     key = (x, y, min(0.31 * w, 560.0), h) if sheet.is_wide else (x, y + h - 8.6 * sheet.type.small, w, 8.6 * sheet.type.small)
     area = (x + key[2] + GAP, y, w - key[2] - GAP, h) if sheet.is_wide else (x, y, w, h - key[3] - GAP)
     _how_to_read(sheet, key, run)
-    columns = best_columns(len(shown), area[2], area[3], 3 * sheet.type.small)
+    columns = best_columns(len(shown), area[2], area[3], (3 if sheet.is_wide else 5) * sheet.type.small)
     rows = -(-len(shown) // columns)
     wide, tall = (area[2] - GAP * (columns - 1)) / columns, (area[3] - GAP * (rows - 1)) / rows
     for k, trace in enumerate(shown):
@@ -70,11 +71,15 @@ def _plane(sheet: Sheet, run: Run, trace: LineTrace, rect: Rect) -> None:
         _rim(sheet, cx, cy, radius)
     gamma = reflection(trace)
     px, py = cx + radius * gamma.real, cy - radius * gamma.imag
-    pad.line(px, py, palette.panel, 9 * sheet.stroke, zorder=2.1)
-    pad.line(px, py, palette.reflected, 5 * sheet.stroke, zorder=2.2)
-    _heads(sheet, px, py)
-    end = pad.circle(float(px[-1]), float(py[-1]), 12, palette.antenna, palette.panel, 3)
-    start = pad.box(float(px[0]) - 11, float(py[0]) - 11, 22, 22, palette.text, palette.panel, 3)
+    turns = float(np.abs(np.diff(np.unwrap(np.angle(gamma)))).sum()) / (2 * math.pi)
+    thick = sheet.stroke * (5.0 if turns < 3 else 3.0 if turns < 8 else 2.0)
+    pad.line(px, py, palette.panel, thick + 4, zorder=2.1)
+    pad.line(px, py, palette.reflected, thick, zorder=2.2)
+    size = min(radius / BROAD, 1.0)
+    _heads(sheet, px, py, HEADS if size == 1.0 else 1, 14 * max(size, 0.6))
+    dot = 12 * max(size, 0.6)
+    end = pad.circle(float(px[-1]), float(py[-1]), dot, palette.antenna, palette.panel, 3)
+    start = pad.box(float(px[0]) - 0.9 * dot, float(py[0]) - 0.9 * dot, 1.8 * dot, 1.8 * dot, palette.text, palette.panel, 3)
     end.set_zorder(2.6)
     start.set_zorder(2.5)
 
@@ -88,19 +93,19 @@ def _rim(sheet: Sheet, cx: float, cy: float, radius: float) -> None:
     sheet.words(cx - radius - 10, cy + 0.36 * small, "180°", small, palette.secondary, ha="right")
 
 
-def _heads(sheet: Sheet, px: Floats, py: Floats) -> None:
+def _heads(sheet: Sheet, px: Floats, py: Floats, count: int, reach: float) -> None:
     """Arrowheads along the curve, from the antenna's end toward the transmitter's."""
     way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(px), np.diff(py)))])
     if way[-1] < 60:
         return
     turn = 2 * math.pi * float(np.hypot(px - px.mean(), py - py.mean()).max())  # heads over the first turn from the load's end
-    for share in (np.arange(HEADS) + 0.5) / HEADS:
+    for share in (np.arange(count) + 0.5) / count:
         at = way[-1] - share * min(way[-1], 0.9 * turn)
         x, y = float(np.interp(at, way, px)), float(np.interp(at, way, py))
         x0, y0 = float(np.interp(at + 12, way, px)), float(np.interp(at + 12, way, py))
         dx, dy = (x - x0), (y - y0)
         size = math.hypot(dx, dy) or 1.0
-        ux, uy = 14 * dx / size, 14 * dy / size
+        ux, uy = reach * dx / size, reach * dy / size
         sheet.pad.polygon(
             [(x + ux, y + uy), (x - ux - uy, y - uy + ux), (x - ux + uy, y - uy - ux)],
             sheet.palette.reflected,
@@ -118,7 +123,7 @@ def _how_to_read(sheet: Sheet, rect: Rect, run: Run) -> None:
     entries = [
         ("centre", "nothing comes back"),
         ("rim", "all of it comes back"),
-        ("rings", f"a quarter, half, three quarters of the voltage come back: SWR {', '.join(ratio(swr_of(ring)) for ring in RINGS)}"),
+        ("rings", f"a quarter, half, three quarters of the voltage: SWR {', '.join(ratio(swr_of(ring)) for ring in RINGS)}"),
         ("dot", f"the end nearest the {load}"),
         ("square", f"the end nearest the {source}"),
         ("curve", "one turn for every half wavelength of line; loss draws it inward"),
@@ -157,7 +162,8 @@ def _sentence(run: Run) -> str:
     turns = abs(float(np.unwrap(np.angle(gamma))[0] - np.unwrap(np.angle(gamma))[-1])) / (2 * math.pi)
     if far < 0.01:
         return f"Next to nothing comes back on the {trace.name}: its reflection stays at the centre."
-    first = f"At the far end of the {trace.name} {100 * far**2:.0f} % of the power come back."
+    first = f"At the far end of the {trace.name} {100 * far**2:.0f} % of the power comes back."
     if near < 0.98 * far:
         return f"{first} Seen from its near end it is {100 * near**2:.0f} %: loss on the line hides a part of the mismatch."
-    return f"{first} Along the line only the phase changes: it turns round {turns:.1f} times, and the SWR stays what it is."
+    turned = f"{turns:.1f} times round" if turns >= 1 else f"by {360 * turns:.0f}°"
+    return f"{first} Along the line only its phase turns, {turned}: the SWR stays what it is."

@@ -98,8 +98,7 @@ class Sheet:
         x, y, w, h = self.body
         self.title = " ".join(title.split())
         top = y + (TOP - self.margin if self.is_tall else -14)
-        large = self.type.title
-        lines, size = fit(title, w - 8, (large, 0.92 * large, 0.83 * large), (0.87 * large, 0.76 * large, 0.65 * large), bold=True)
+        lines, size = self._title_lines(w - 8)
         base = top + 0.95 * size
         for line in lines:
             self.words(x + 4, base, line, size, bold=True)
@@ -111,6 +110,15 @@ class Sheet:
         below = base - 0.75 * self.type.header
         self.body = (x, below, w, y + h - below - (BOTTOM - self.margin if self.is_tall else -20))
 
+    def _title_lines(self, room: float) -> tuple[list[str], float]:
+        """The title in the largest type that takes few lines; cut only where four small ones are not enough."""
+        large = self.type.title
+        for share, most in ((1.0, 1), (0.83, 1), (0.87, 2), (0.72, 2), (0.65, 3), (self.type.small / large, 4)):
+            lines = wrap(self.title, room, share * large, bold=True)
+            if len(lines) <= most and all(width(line, share * large, True) <= room for line in lines):
+                return lines, share * large
+        return whole(self.title, room, self.type.small, 4, bold=True), self.type.small
+
     def closing(self, sentence: str, note: str = "") -> None:
         """The bar at the bottom that says what is to be seen, and a note under it, a paragraph a line; what is left becomes the body."""
         x, y, w, h = self.body
@@ -121,9 +129,11 @@ class Sheet:
             for i, line in enumerate(lines):
                 self.words(x + 4, end - 8 - (len(lines) - 1 - i) * 1.25 * self.type.small, line, self.type.small, self.palette.secondary)
             end -= len(lines) * 1.25 * self.type.small + 14
-        size = self.type.caption if self.is_wide else self.type.header * 1.15
-        room, most = w - 2 * INSET, 2 if self.is_wide else 4
-        sentence = UNIT.sub(NO_BREAK, sentence)
+        size = self.type.caption if self.is_wide else self.type.header * (1.15 if self.is_tall else 1.0)
+        room, most = w - 2 * INSET, 4 if self.is_tall else 2
+        sentence = UNIT.sub(NO_BREAK, self.sentence)
+        while ". " in sentence and len(wrap(sentence, room, self.type.small)) > most:  # the first sentences say the most
+            sentence = sentence[: sentence.rindex(". ") + 1]
         sizes = [size, 0.92 * size, 0.84 * size, 0.78 * size, self.type.small]
         size = next((px for px in sizes if len(wrap(sentence, room, px)) <= most), sizes[-1])
         lines = whole(sentence, room, size, most)
@@ -184,7 +194,7 @@ def subtitle_lines(words: str, room: float, large: float, small: float, most: in
     return [(line, small) for line in whole(words, room, small, most)]
 
 
-def whole(words: str, room: float, size: float, most: int) -> list[str]:
+def whole(words: str, room: float, size: float, most: int, bold: bool = False) -> list[str]:
     """Words on at most `most` lines, the last one cut if they are too many."""
-    lines = [shorten(line, room, size) for line in wrap(words, room, size)]
-    return lines if len(lines) <= most else [*lines[: most - 1], shorten(" ".join(lines[most - 1 :]), room, size)]
+    lines = [shorten(line, room, size, bold) for line in wrap(words, room, size, bold)]
+    return lines if len(lines) <= most else [*lines[: most - 1], shorten(" ".join(lines[most - 1 :]), room, size, bold)]

@@ -18,6 +18,8 @@ from bouncesim.show.text import width
 from bouncesim.show.theme import MARKS
 
 THICK = 9.0  # px of the total here, where three curves share a plot
+LEFT = 4.6  # sizes of type that the words of the y axis begin left of it
+NAMES = {"V": "voltage (V peak)", "A": "current (A peak)"}
 HEADROOM = 1.06
 AGREE = 0.01  # the two waves agree where their sizes add up to the total within this share
 LABELLED = 60.0  # px that a section must have for its largest value to be written, unless it is the largest of all
@@ -53,12 +55,18 @@ def draw(sheet: Sheet, run: Run) -> None:
     """Draw onto a sheet that has its heading."""
     volts, amps = envelopes(run, "voltage"), envelopes(run, "current")
     sheet.closing(_sentence(run, volts), SAFETY)
-    x, y, w, h = sheet.titled(sheet.body, "How large voltage and current are along the line", "steady state, peak values")
+    title = "Voltage and current along the line, in steady state"
+    x, y, w, h = sheet.titled(sheet.body, title if sheet.is_wide else "Voltage and current, settled")
     small = sheet.type.small
-    strip = Strip(sheet, run.scenario, x, x + w, left=5.0 * small)
+    strip = Strip(sheet, run.scenario, x, x + w, left=(LEFT + 0.4) * small)
     strip.draw(y)
     entries = [("total", "total"), ("forward", "forward wave"), ("reflected", "reflected wave")]
-    top = legend(sheet, strip.x0, y + strip.height + 1.2 * small, x + w - strip.x0, entries, THICK) + 4
+    if sheet.is_wide:
+        head = x + width(title, sheet.type.header, True) + 60
+        legend(sheet, head, y - 0.5 * sheet.type.header, x + w - head, entries, THICK)
+        top = y + strip.height - 6
+    else:
+        top = legend(sheet, x, y + strip.height + 1.2 * small, w, entries, THICK) + 4
     labels, axis = 1.6 * small + 22, 16 + 2.6 * small  # px above each plot for its name and largest values; below for the axis
     room = y + h - axis - top
     each = (room - 2 * labels) / 2
@@ -72,8 +80,8 @@ def _plot(sheet: Sheet, strip: Strip, rect: Rect, held: list[Envelope], unit: st
     full = HEADROOM * max(max(float(one.total.max()), float(one.forward.max()), one.largest) for one in held)
     bottom, scale = top + h, h / full
     strip.axis(rect, px_ticks(ticks(0.0, full, max(int(h / (1.25 * sheet.type.small)), 1)), bottom, scale), x_words)
-    name = {"V": "voltage (V)", "A": "current (A)"}[unit]
-    sheet.words(left - 108, top - 16, name, sheet.type.small, sheet.palette.secondary)
+    name = NAMES[unit]
+    sheet.words(left - LEFT * sheet.type.small, top - 16, name, sheet.type.small, sheet.palette.secondary)
     pad, palette = sheet.pad, sheet.palette
     for one, reach in zip(held, strip.reaches, strict=True):
         px = reach.px(one.trace.x_m)
@@ -93,7 +101,7 @@ def _largest(sheet: Sheet, strip: Strip, held: list[Envelope], unit: str, frame:
     small, palette = sheet.type.small, sheet.palette
     most = max(range(len(held)), key=lambda k: held[k].largest)
     kept = [k for k, reach in enumerate(strip.reaches) if k == most or reach.x1 - reach.x0 >= LABELLED]
-    left = strip.x0 - 108 + width("voltage (V)", small) + 20
+    left = strip.x0 - LEFT * small + width(NAMES[unit], small) + 20
     while True:
         at = [float(strip.reaches[k].px(held[k].at_m)) for k in kept]
         words = [f"{'largest ' if k == most else ''}{reading(held[k].largest, unit)}" for k in kept]

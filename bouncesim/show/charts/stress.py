@@ -10,14 +10,16 @@ import numpy as np
 from bouncesim.account.run import Run
 from bouncesim.show.bars import Bar
 from bouncesim.show.captions import SAFETY
-from bouncesim.show.charts.plot import Floats, Plot, ticks
-from bouncesim.show.charts.sheet import GAP, Rect, Sheet, whole
+from bouncesim.show.charts.plot import Floats, Plot, ticks, with_unit
+from bouncesim.show.charts.sheet import GAP, Rect, Sheet
 from bouncesim.show.charts.timing import shown_until, time_ticks
 from bouncesim.show.numbers import prefix_for, reading
 from bouncesim.show.text import shorten, width
 
 UNITS = {"voltage": "V", "current": "A"}
+CYCLE = 32  # snapshots over which the phase of the carrier comes round where whole periods are left out between them
 LEAST_PLOT = 230.0  # px that a history of the worst place needs
+NAME = 0.7  # of a row's width that a name may take
 ABOVE = 0.005  # share by which the start must exceed the steady state to be told
 
 
@@ -62,7 +64,7 @@ def draw(sheet: Sheet, run: Run) -> None:
     sheet.closing(_sentence(run, held), _note(run))
     x, y, w, h = sheet.body
     shown = [quantity for quantity in ("voltage", "current") if held.get(quantity)] or ["voltage"]
-    if sheet.is_wide and len(shown) == 2:
+    if not sheet.is_tall and len(shown) == 2:
         wide = (w - GAP) / 2
         rects = [(x + k * (wide + GAP), y, wide, h) for k in range(2)]
     else:
@@ -74,12 +76,9 @@ def draw(sheet: Sheet, run: Run) -> None:
 
 def _panel(sheet: Sheet, run: Run, rect: Rect, quantity: str, found: list[Row]) -> None:
     x, y, w, h = sheet.titled(rect, f"Largest {quantity}", "peak values")
-    small, body, palette, pad = sheet.type.small, sheet.type.body, sheet.palette, sheet.pad
-    key = y + small
-    for name, at in (("in steady state", x), ("while it starts up", x + 70 + width("in steady state", small) + 30)):
-        pad.box(at, key - 0.8 * small, 46, 0.9 * small, palette.stored if name.startswith("in") else palette.panel, palette.text, 2.5)
-        sheet.words(at + 60, key, name, small)
-    room, each = y + h - key - 20, 4.1 * small
+    small, body, palette = sheet.type.small, sheet.type.body, sheet.palette
+    key = _key(sheet, x, y + small, w)
+    room, each = y + h - key - 20, 3.1 * small
     most = max(int(room / each), 1)
     left_out = max(len(found) - most, 0)
     if left_out:
@@ -101,15 +100,31 @@ def _panel(sheet: Sheet, run: Run, rect: Rect, quantity: str, found: list[Row]) 
         sheet.words(x, y + h - 6, f"and {left_out} smaller ones", small, palette.secondary)
 
 
+def _key(sheet: Sheet, x: float, y: float, room: float) -> float:
+    """What the two kinds of bar stand for; returns the last baseline."""
+    small, left = sheet.type.small, x
+    for words, face in (("in steady state", sheet.palette.stored), ("while it starts up", sheet.palette.panel)):
+        wide = 60 + width(words, small)
+        if left > x and left + wide > x + room:
+            left, y = x, y + 1.35 * small
+        sheet.pad.box(left, y - 0.8 * small, 46, 0.9 * small, face, sheet.palette.text, 2.5)
+        sheet.words(left + 60, y, words, small)
+        left += wide + 40
+    return y
+
+
 def _row(sheet: Sheet, row: Row, unit: str, rect: Rect, full: float, right: float) -> None:
     """A bar for the start, filled as far as the steady state reaches, with its words."""
     x, top, w, _ = rect
     small, body, palette, pad = sheet.type.small, sheet.type.body, sheet.palette, sheet.pad
-    sheet.words(x, top + small, shorten(row.name, w * 0.45, small), small)
-    name = width(shorten(row.name, w * 0.45, small), small)
-    words = f"+{100 * row.over:.0f} %, {row.where}at {reading(row.at_s, 's')}" if row.over > ABOVE else "no more than in steady state"
-    sheet.words(right, top + small, whole(words, right - x - name - 24, small, 1)[0], small, palette.secondary, ha="right")
-    y, high = top + 1.45 * small, 1.5 * small
+    sheet.words(x, top + small, shorten(row.name, NAME * w, small), small)
+    name = width(shorten(row.name, NAME * w, small), small)
+    long = f"+{100 * row.over:.0f} %, {row.where}at {reading(row.at_s, 's')}" if row.over > ABOVE else "no more than in steady state"
+    room = right - x - name - 24
+    words = next((one for one in (long, f"+{100 * row.over:.0f} %" if row.over > ABOVE else "") if width(one, small) <= room), "")
+    sheet.words(right, top + small, words, small, palette.secondary, ha="right")
+    y = top + 1.35 * small
+    high = min(max(rect[3] - 1.9 * small, small), 1.6 * small)
     bar = Bar(pad, x, y, high, palette.stored, palette.panel, "")
     bar.show(0, w * min(row.steady, row.largest) / full)
     pad.box(x, y, w * row.largest / full, high, "none", palette.text, 2.5, zorder=2.0)
@@ -145,13 +160,14 @@ def _history(sheet: Sheet, rect: Rect, history: History, unit: str, run: Run) ->
     end, row = shown_until(run), history.row
     full = 1.1 * max(row.largest, row.steady)
     factor, letter = prefix_for(full)
-    y_ticks = [(value * factor, words) for value, words in ticks(-full / factor, full / factor, max(int(h / (2.6 * small)), 2))]
+    found = with_unit(ticks(-full / factor, full / factor, max(int(h / (2.6 * small)), 2)), f"{letter}{unit}")
+    y_ticks = [(value * factor, words) for value, words in found]
     margin = max(width(words, small) for _, words in y_ticks) + 22
     plot = Plot(sheet, (x + margin, y + 2.4 * small, w - margin - 12, h - 5.4 * small - 10), (0.0, end), (-full, full))
     x_ticks, time_unit = time_ticks(end, int(plot.rect[2] / (4.5 * small)))
     plot.frame(x_ticks, y_ticks)
     plot.x_name(f"time from key-down ({time_unit})")
-    words = f"{letter}{unit} on the {row.name}, {row.where.rstrip(', ')}"
+    words = f"on the {row.name}, {row.where.rstrip(', ')}"
     sheet.words(x, y + 1.5 * small, shorten(words, w, small), small, palette.secondary)
     for level in (-row.steady, row.steady):
         sheet.pad.line(
@@ -162,8 +178,18 @@ def _history(sheet: Sheet, rect: Rect, history: History, unit: str, run: Run) ->
             linestyle=(0, (4.0, 2.5)),
             zorder=2.4,
         )
-    shown = history.time_s <= end
-    plot.clip(sheet.pad.line(plot.px(history.time_s[shown]), plot.py(history.values[shown]), palette.total, 3.0, zorder=2.2))
+    _swings(plot, history, end, 1 / run.scenario.transmitter.frequency_hz)
+
+
+def _swings(plot: Plot, history: History, end: float, period: float) -> None:
+    """The oscillation; where snapshots are more than half a period apart, the band within which it swings."""
+    keep = history.time_s <= end
+    time, values = history.time_s[keep], history.values[keep]
+    if len(time) < 2 or time[1] - time[0] < period / 2:
+        plot.clip(plot.sheet.pad.line(plot.px(time), plot.py(values), plot.sheet.palette.total, 3.0, zorder=2.2))
+        return
+    largest = np.array([np.abs(values[max(k - CYCLE, 0) : k + 1]).max() for k in range(len(values))])
+    plot.area(time, -largest, largest, plot.sheet.palette.total, "")
 
 
 def _sentence(run: Run, held: dict[str, list[Row]]) -> str:

@@ -26,6 +26,8 @@ HALF = 29.0  # px from the middle of a box to its side
 TALL = 66.0  # px between the two wires
 BARE_GAP, BARE_END = 14.0, 26.0  # px of a gap, and after the lines, where only lines are drawn
 MOST_LEFT, MOST_RIGHT, MOST_GAPS = 0.36, 0.28, 0.3  # shares of the width that what is no line may take
+ABOVE = 8.0  # px between the names of the lines and the boxes
+NARROW = 0.26, 0.22, 0.16  # the same shares on a sheet that is not wide
 WIRE, RAIL = 3.5, 7.0
 TICK_APART = 96.0  # px between two figures on the axis
 
@@ -86,11 +88,12 @@ class Strip:
     def _grouped(self, rows: list[list[Any]], whole: float) -> tuple[list[list[Any]], list[float]]:
         """Rows, and px for each: as much as the names want, or the symbols, or with the parts of one place as one box."""
         between = sum(bool(row) for row in rows[1:-1])
-        most = [MOST_LEFT * whole, *([MOST_GAPS * whole / max(between, 1)] * (len(rows) - 2)), MOST_RIGHT * whole]
+        left, right, gaps = (MOST_LEFT, MOST_RIGHT, MOST_GAPS) if self.sheet.is_wide else NARROW
+        most = [left * whole, *([gaps * whole / max(between, 1)] * (len(rows) - 2)), right * whole]
         found, room = [], []
         for row, limit in zip(rows, most, strict=True):
             parts = tuple(what for what in row if not isinstance(what, str))
-            if len(parts) > 1 and len(row) * SYMBOL > limit:
+            if len(parts) > 1 and len(row) * SYMBOL * (1.0 if self.sheet.is_wide else 1.3) > limit:
                 row = [parts, *row[-1:]] if row[-1:] == [self.ends[1]] else [*row[: len(row) - len(parts)], parts]
             wanted = sum(self._wanted(what) for what in row)
             found.append(row)
@@ -115,13 +118,13 @@ class Strip:
         if self.bare:
             return 1.4 * small + 10 + 1.5 * small
         lines = max((len(_two_lines(_name(box.what), 400.0, small)) for box in self.boxes), default=1)
-        return 1.4 * small + TALL + 20 + (0.2 + 1.15 * lines) * small
+        return 1.4 * small + ABOVE + TALL + 20 + (0.2 + 1.15 * lines) * small
 
     def draw(self, y: float) -> None:
         """Draw the strip; y is its top."""
         sheet, pad, palette = self.sheet, self.sheet.pad, self.sheet.palette
         small = sheet.type.small
-        top = y + 1.4 * small
+        top = y + 1.4 * small + ABOVE
         if self.bare:
             self._bare(y)
             return
@@ -144,9 +147,9 @@ class Strip:
         wire = y + 1.4 * small + 5
         for reach in self.reaches:
             sheet.pad.line([reach.x0, reach.x1], [wire, wire], sheet.palette.conductor, RAIL, solid_capstyle="butt")
-        room = (self.x1 - self.x0) / 2 - 10
-        sheet.words(self.x0, wire + 10 + small, shorten(self.ends[0], room, small), small, sheet.palette.secondary)
-        sheet.words(self.x1, wire + 10 + small, shorten(self.ends[1], room, small), small, sheet.palette.secondary, ha="right")
+        start = min(self.x0, self.x1 + BARE_END - width("".join(self.ends), small) - 24)
+        sheet.words(start, wire + 10 + small, self.ends[0], small, sheet.palette.secondary)
+        sheet.words(self.x1 + BARE_END, wire + 10 + small, self.ends[1], small, sheet.palette.secondary, ha="right")
 
     def _symbol(self, box: Box, top: float) -> None:
         pad, palette, what = self.sheet.pad, self.sheet.palette, box.what
@@ -178,7 +181,7 @@ class Strip:
         for words in (full, [reach.line.name for reach in self.reaches]):
             for count in range(len(longest), 0, -1):
                 kept = [k for k, reach in enumerate(self.reaches) if reach in longest[:count]]
-                shown = [shorten(words[k], 0.7 * (self.x1 - self.x0), small) for k in kept]
+                shown = [shorten(words[k], (0.9 if self.bare else 0.7) * (self.x1 - self.x0), small) for k in kept]
                 if words is full and count < len(longest):
                     break
                 middles = [(self.reaches[k].x0 + self.reaches[k].x1) / 2 for k in kept]
