@@ -99,7 +99,7 @@ class _Sections:
         antenna, events = ends.antenna(data), ends.events(data.get("event", []))
         receiver = self._section(Receiver, data, "receiver") if "receiver" in data else None
         told = all(isinstance(word, str) for word in (given.get("direction", ""), *(event.get("happens") for event in events)))
-        story = StoryReader(tables, self._named(path.names, events, given), path.all_named and "path" in data and told)
+        story = StoryReader(tables, self._named(path.names, events, given), path.all_named and "path" in data and told, _happening(events))
         claims, beats = story.claims(data.get("claim", [])), story.beats(data.get("beat", []))
         given |= self._good("transmitter", lambda: Transmitter(**transmitter), "transmitter")
         given |= {} if keying is None else self._good("keying", lambda: Keying(**keying), "keying")
@@ -129,3 +129,8 @@ class _Sections:
             return self.tables.table(model, data[key], key, key) or {}
         self.tables.add(key, "is missing", f"Add [{key}] with {needs}")
         return {}
+
+
+def _happening(events: list[dict[str, Any]]) -> list[str]:
+    """What happens, each once."""
+    return list(dict.fromkeys(event["happens"] for event in events if isinstance(event.get("happens"), str)))

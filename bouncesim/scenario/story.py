@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from bouncesim.quantity import quote, show
@@ -20,11 +20,12 @@ class StoryReader:
     """Reads [[claim]] and [[beat]].
 
     `parts`: kind of reading (vocabulary.READINGS) of every part by its name, the ends of the station among them. `complete`: False if
-    some part has no readable name, so that an unknown name may be that part's and is let pass.
+    some part has no readable name, so that an unknown name may be that part's and is let pass. `events`: what happens on the way, each a
+    moment too.
     """
 
-    def __init__(self, tables: Tables, parts: Mapping[str, str], complete: bool) -> None:
-        self.tables, self.complete = tables, complete
+    def __init__(self, tables: Tables, parts: Mapping[str, str], complete: bool, events: Sequence[str] = ()) -> None:
+        self.tables, self.complete, self.events = tables, complete, events
         self.parts = dict(parts)
 
     def claims(self, found: object) -> list[dict[str, Any]]:
@@ -55,7 +56,7 @@ class StoryReader:
         if isinstance(found, dict) and "until" in found:
             until = self._until(found["until"], at(place, "until"))
         elif isinstance(found, dict):
-            self.tables.add(at(place, "until"), "is missing", f"Add a moment or a time. Allowed: {_moments()}")
+            self.tables.add(at(place, "until"), "is missing", f"Add a moment or a time. Allowed: {_moments((*MOMENTS, *self.events))}")
         given = self.tables.table(Beat, found, place, "beat", {"until": until}) or {}
         if isinstance(given.get("caption"), str):
             self._caption(given["caption"], at(place, "caption"))
@@ -65,17 +66,22 @@ class StoryReader:
         if not isinstance(found, str) or found.strip()[:1] in set("0123456789.+-−"):
             return self.tables.measure(_TIME, found, place)
         try:
-            moment_rank(found)
+            self._rank(found)
         except KeyError:
-            self.tables.add(place, f"{quote(found)} is not a moment", f"{nearest(found, MOMENTS)}Allowed: {_moments()}")
+            moments = (*MOMENTS, *self.events)
+            self.tables.add(place, f"{quote(found)} is not a moment", f"{nearest(found, moments)}Allowed: {_moments(moments)}")
             return UNREADABLE
         return found
+
+    def _rank(self, moment: str) -> int | None:
+        """Place of a moment among the others; None for an event, and for "settled", which come when they come."""
+        return None if moment in self.events else moment_rank(moment)
 
     def _order(self, moments: list[Any]) -> None:
         """Beats follow one another: a time or a moment earlier than one before it is a mistake."""
         latest: dict[bool, float] = {}  # by whether it is a time; times and moments cannot be compared before the run
         for count, moment in enumerate(moments, 1):
-            rank = moment_rank(moment) if isinstance(moment, str) else moment
+            rank = self._rank(moment) if isinstance(moment, str) else moment
             if rank is None:
                 continue
             is_time = not isinstance(moment, str)
@@ -110,5 +116,5 @@ class StoryReader:
         return False
 
 
-def _moments() -> str:
-    return ", ".join(MOMENTS).replace("round trip 1", "round trip 1 (or 2, 3, ...)") + ', or a time such as "1.2 us"'
+def _moments(moments: Sequence[str]) -> str:
+    return ", ".join(moments).replace("round trip 1", "round trip 1 (or 2, 3, ...)") + ', or a time such as "1.2 us"'
