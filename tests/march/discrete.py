@@ -4,7 +4,8 @@ For x_n = Re(X exp(jwt)) and a = w dt/2, a mean of two steps is X cos a at their
 wt = (2/dt) tan a = w tan(a)/a, in terms of mean voltages and of the currents at half steps:
 
     a cell:  (R + j wt L) cos^2 a I = V_k - V_k+1, and (G + j wt C)/2 across each of its ends: a pi;
-    lumped:  every impedance as at the frequency wt;    EMF: taken at half steps as it is, at whole steps (ideal source) times cos a.
+    lumped:  every impedance as at the frequency wt;    EMF: taken at half steps as it is, times cos a at whole steps (where the source
+             passes a step of voltage without resistance: an ideal one, or one whose capacitors lead past its resistors).
 
 Derived here from the equations in march.line and march.network; nothing of either engine is used.
 """
@@ -17,6 +18,7 @@ import numpy as np
 
 from bouncesim.march.line import Section
 from bouncesim.scenario import Antenna, Element, Line, Network, Scenario
+from bouncesim.scenario.oneport import Lumped, OnePort
 
 
 def element_impedance(element: Element, wt: float) -> complex:
@@ -38,6 +40,23 @@ def antenna_impedance(antenna: Antenna, w: float, wt: float) -> complex:
     return 1 / complex(y.real, -1 / scaled(-1 / y.imag) if y.imag else 0.0)
 
 
+def port_impedance(port: OnePort, wt: float) -> complex:
+    if isinstance(port, Lumped):
+        return {"resistor": complex(port.value), "inductor": 1j * wt * port.value, "capacitor": 1 / (1j * wt * port.value)}[port.kind]
+    parts = [port_impedance(member, wt) for member in port.members]
+    return complex(sum(parts)) if port.how == "series" else 1 / sum(1 / z for z in parts)
+
+
+def end_impedance(antenna: Antenna, w: float, wt: float) -> complex:
+    return port_impedance(antenna.circuit, wt) if antenna.circuit is not None else antenna_impedance(antenna, w, wt)
+
+
+def passes_a_step(antenna: Antenna) -> bool:
+    """True where its impedance goes to nothing with rising frequency."""
+    w = 2 * math.pi * 1e7
+    return abs(end_impedance(antenna, w, 1e6 * w)) < 1e-3 * abs(end_impedance(antenna, w, w))
+
+
 class Discrete:
     """Peak phasors at t_n+1/2: V and I of every node of every line (K,), and of the path's places by part: before[name], after[name]."""
 
@@ -45,7 +64,8 @@ class Discrete:
         w = 2 * math.pi * scenario.transmitter.frequency_hz
         a = w * dt / 2
         wt = 2 / dt * math.tan(a)
-        v, i = antenna_impedance(scenario.antenna, w, wt), 1 + 0j
+        transmits = scenario.direction == "transmit"
+        v, i = end_impedance(scenario.antenna, w, wt) if transmits else complex(scenario.receiver.impedance_ohm), 1 + 0j
         nodes: list[tuple[list[complex], list[complex]]] = []
         before: dict[str, tuple[complex, complex]] = {}
         after: dict[str, tuple[complex, complex]] = {}
@@ -69,8 +89,13 @@ class Discrete:
                     along_i.append(i)
                 nodes.append((along_v[::-1], along_i[::-1]))
             before[part.name] = (v, i)
-        source = scenario.transmitter.source_impedance_ohm
-        emf = -1j * scenario.transmitter.emf_v_peak * (1 if source else math.cos(a))  # a sine is Re(-j exp(jwt))
+        if transmits:
+            source: complex = scenario.transmitter.source_impedance_ohm
+            peak, at_whole_steps = scenario.transmitter.emf_v_peak, source == 0
+        else:  # the power that it could give to a matched load is |EMF|^2/(8 R)
+            source, at_whole_steps = end_impedance(scenario.antenna, w, wt), passes_a_step(scenario.antenna)
+            peak = math.sqrt(8 * scenario.antenna.impedance_ohm.real * scenario.receiver.signal_w)
+        emf = -1j * peak * (math.cos(a) if at_whole_steps else 1)  # a sine is Re(-j exp(jwt))
         factor = emf / (v + source * i)
         self.voltage = factor * np.array([x for v, _ in reversed(nodes) for x in v])
         self.current = factor * np.array([x for _, i in reversed(nodes) for x in i])

@@ -11,7 +11,8 @@ from bouncesim.march.simulation import gauges_of
 from bouncesim.march.station import plan_station
 from bouncesim.march.stepper import Stepper
 from bouncesim.march.transmitter import Carrier, Drive, Waveform
-from bouncesim.scenario import Antenna, Element, Keying, Line, Meter, Network, Scenario, Transmitter, Tuner
+from bouncesim.scenario import Antenna, Element, Keying, Line, Meter, Network, Receiver, Scenario, Transmitter, Tuner
+from bouncesim.scenario.oneport import Joined, Lumped, OnePort
 
 FREQUENCY = 10e6
 VELOCITY = 2e8
@@ -40,9 +41,34 @@ def network(*elements: Element) -> Network:
     return Network(elements=elements)
 
 
+def resistor(value: float, radiates: bool = True) -> Lumped:
+    return Lumped(kind="resistor", value=value, radiates=radiates)
+
+
+def coil(value: float) -> Lumped:
+    return Lumped(kind="inductor", value=value)
+
+
+def capacitor(value: float) -> Lumped:
+    return Lumped(kind="capacitor", value=value)
+
+
+def series(*members: OnePort) -> Joined:
+    return Joined(how="series", members=members)
+
+
+def parallel(*members: OnePort) -> Joined:
+    return Joined(how="parallel", members=members)
+
+
+def made_of(circuit: OnePort, at_carrier: complex = 50.0) -> Antenna:
+    """An antenna as it is once it is known: a circuit, and its impedance at the carrier."""
+    return Antenna(impedance_ohm=at_carrier, circuit=circuit)
+
+
 def station(
     path: Sequence[Meter | Network | Line | Tuner],
-    antenna: complex = 50.0,
+    antenna: complex | Antenna = 50.0,
     source: float = 50.0,
     form: str = "series",
     keying: Keying | None = None,
@@ -54,7 +80,21 @@ def station(
         transmitter=Transmitter(frequency_hz=FREQUENCY, power_w=power, source_impedance_ohm=source),
         keying=keying or Keying(shape="step"),
         path=tuple(path),
-        antenna=Antenna(impedance_ohm=antenna, form=form),
+        antenna=antenna if isinstance(antenna, Antenna) else Antenna(impedance_ohm=antenna, form=form),
+    )
+
+
+def receiving(path: Sequence[Meter | Network | Line], antenna: Antenna, ohm: float = 50.0, keying: Keying | None = None) -> Scenario:
+    """A station driven from its antenna, as the march takes it: `path` in order from the antenna to a receiver of so many ohms."""
+    return Scenario(
+        title="test",
+        direction="receive",
+        transmitter=Transmitter(frequency_hz=FREQUENCY, power_w=40.0),
+        keying=keying or Keying(shape="step"),
+        path=tuple(path),
+        antenna=antenna,
+        receiver=Receiver(impedance_ohm=ohm, signal_w=0.3),
+        is_mirrored=True,
     )
 
 
@@ -69,7 +109,7 @@ def on_grid(scenario: Scenario, cells: Sequence[int], nu: float, volts: Volts | 
         sections.append(split(one, constants, count, count * dt * constants.velocity / one.length_m))
     plan = plan_station(scenario, sections)
     points = round(1 / (FREQUENCY * dt))
-    drive: Drive = Waveform(volts, dt) if volts else Carrier(scenario.transmitter.emf_v_peak, scenario.keying, points, dt)
+    drive: Drive = Waveform(volts, dt) if volts else Carrier(scenario.emf_v_peak, scenario.keying, points, dt)
     return Stepper(plan, gauges_of(scenario, plan), dt, drive)
 
 

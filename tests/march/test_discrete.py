@@ -8,9 +8,24 @@ import numpy as np
 import pytest
 
 from bouncesim.march.settling import settle
-from bouncesim.scenario import Keying, Meter
+from bouncesim.scenario import Antenna, Keying, Meter
 from tests.march.discrete import Discrete
-from tests.march.grids import DELAY, FREQUENCY, element, line, network, on_grid, station
+from tests.march.grids import (
+    DELAY,
+    FREQUENCY,
+    capacitor,
+    coil,
+    element,
+    line,
+    made_of,
+    network,
+    on_grid,
+    parallel,
+    receiving,
+    resistor,
+    series,
+    station,
+)
 
 # A run is stopped where its estimated rest is TOLERANCE; the estimate may be short by the factor 6 of the design, and a lock-in
 # over 1e3 samples of a wave that has been marched 1e5 steps carries their rounding.
@@ -43,12 +58,31 @@ STATIONS = {
 }
 
 
-@pytest.mark.parametrize("name", STATIONS)
+# A trap in series with a loss; three resonances side by side, as a measured antenna is told; steps of voltage pass the second alone.
+TRAP = series(resistor(21.0), resistor(4.0, radiates=False), parallel(coil(4e-7), capacitor(4e-10), resistor(900.0)))
+FOSTER = parallel(capacitor(6e-11), series(resistor(40.0), coil(9e-7), capacitor(3e-10)), series(resistor(120.0), coil(4e-7)))
+LOSSY_END = Antenna(impedance_ohm=25 - 60j, loss_resistance_ohm=8.0)
+ENDS = {
+    "trap": station([line()], made_of(TRAP), keying=SOFT),
+    "trap behind a network, ideal source": station([L_WITH_Q, line(resistance=1.0)], made_of(TRAP), 0.0, keying=SOFT),
+    "three branches": station([line(conductance=2e-4)], made_of(FOSTER), 20.0, keying=SOFT),
+    "antenna with loss": station([L_TUNER, line()], LOSSY_END, keying=SOFT),
+    "from an antenna": receiving([line(resistance=1.0), L_TUNER], Antenna(impedance_ohm=25 - 60j), 75.0, SOFT),
+    "from an antenna with loss": receiving([line(), Meter()], LOSSY_END, keying=SOFT),
+    "from an inductive antenna": receiving([line(), L_WITH_Q], Antenna(impedance_ohm=25 + 60j, form="parallel"), keying=SOFT),
+    "from a capacitive antenna, parallel": receiving([line(), Meter()], Antenna(impedance_ohm=25 - 60j, form="parallel"), keying=SOFT),
+    "from three branches": receiving([PI, line(resistance=2.0)], made_of(FOSTER, 40 - 20j), 75.0, SOFT),
+    "from a trap": receiving([line(), line(300.0, 13.1, resistance=1.0)], made_of(TRAP, 20 + 10j), 75.0, SOFT),
+}
+
+
+@pytest.mark.parametrize("name", [*STATIONS, *ENDS])
 @pytest.mark.parametrize(("cells", "points"), [(20, 20), (20, 21), (16, 20), (30, 60)])
 def test_steady_state(name, cells, points):
     """Every node of every line, and every row that a reading comes from. The (first) line is one wavelength: nu = cells/points."""
-    path, antenna, source, form = STATIONS[name]
-    scenario = station(path, antenna, source, form, SOFT)
+    if name in STATIONS:
+        path, antenna, source, form = STATIONS[name]
+    scenario = ENDS[name] if name in ENDS else station(path, antenna, source, form, SOFT)
     counts = [cells, int(13.1 / 20 * points)][: len(scenario.lines)]
     march = on_grid(scenario, counts, cells / points)
     steady = settle(march, points, SOFT.rise_s + 3 * DELAY, TOLERANCE, march.advance)

@@ -8,15 +8,17 @@ import pytest
 from bouncesim.march import loop, stepper
 from bouncesim.march.line import advance_cells, advance_cells_bare, midstep
 from bouncesim.march.loop import BARE, LARGEST, LOCK_IN
-from bouncesim.scenario import Meter
-from tests.march.grids import element, line, network, on_grid, station
+from bouncesim.scenario import Antenna, Meter
+from tests.march.discrete import passes_a_step
+from tests.march.grids import coil, element, line, made_of, network, on_grid, parallel, receiving, resistor, series, station
+from tests.march.test_discrete import FOSTER, LOSSY_END, TRAP
 from tests.march.twin import Twin
 
 # A few hundred steps in another order of additions; the twin's undamped source constraint v_n+1 = 2 s - v_n adds its rounding up.
 ROUNDING = 1e-12
 STEPS = 240
 CELLS = 9
-KERNELS = ("advance_lines", "close_books", "step_networks", "watch")
+KERNELS = ("advance_lines", "close_books", "step_networks", "control_drive", "watch_places", "watch")
 
 
 @pytest.fixture(params=["compiled", "plain"])
@@ -133,6 +135,16 @@ TOPOLOGIES = {
         [network(element("series", "resistor", 10.0), element("shunt", "resistor", 90.0), element("series", "resistor", 30.0)), line()],
         12 - 30j,
     ),
+    "trap": station([line()], made_of(TRAP)),
+    "three branches": station([line(resistance=1.0)], made_of(FOSTER), 20.0),
+    "short in a branch": station([line()], made_of(series(resistor(30.0), parallel(series(), coil(4e-7)))), 20.0),
+    "antenna with loss": station([line()], LOSSY_END),
+    "from an antenna": receiving([line(resistance=1.0)], LOSSY_END, 75.0),
+    "from a coil of an antenna": receiving([network(element("series", "inductor", 5e-7)), line()], Antenna(impedance_ohm=25 + 60j)),
+    # here the EMF reaches the half cell of the line through capacitors alone
+    "from a capacitive antenna, parallel": receiving([Meter(), line()], Antenna(impedance_ohm=25 - 60j, form="parallel")),
+    "from three branches": receiving([network(element("shunt", "capacitor", 2e-10)), line()], made_of(FOSTER), 75.0),
+    "from a trap": receiving([line(), Meter(), line(75.0, 11.0)], made_of(TRAP)),
     "nearly a short and nearly nothing": station(
         [network(element("series", "resistor", 1e-3), element("shunt", "resistor", 1e6)), line()], 12 - 30j
     ),
@@ -158,7 +170,8 @@ def test_whole_stations(name, nu, kernels):
     march = on_grid(scenario, cells_of(scenario, nu), nu, volts)
     twin = Twin(scenario, march.plan.sections, march.dt)
     time = np.arange(steps + 1) * march.dt
-    ideal = scenario.transmitter.source_impedance_ohm == 0
+    transmits = scenario.direction == "transmit"
+    ideal = scenario.transmitter.source_impedance_ohm == 0 if transmits else passes_a_step(scenario.antenna)
     emf = (volts(time)[1:] + volts(time)[:-1]) / 2 if ideal else volts(time[:-1] + march.dt / 2)
     for n in range(steps):
         march.advance(1)

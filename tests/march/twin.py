@@ -16,6 +16,8 @@ import numpy as np
 
 from bouncesim.march.line import Section
 from bouncesim.scenario import Element, Meter, Network, Scenario
+from bouncesim.scenario.oneport import Lumped as OnePortElement
+from bouncesim.scenario.oneport import OnePort
 
 
 @dataclass
@@ -44,8 +46,9 @@ class Lumped:
         self.nodes += 1
         return self.nodes - 1
 
-    def add(self, kind: str, start: int, end: int, value: float, owner: str) -> None:
+    def add(self, kind: str, start: int, end: int, value: float, owner: str) -> Part:
         self.parts.append(Part(kind, start, end, value, owner))
+        return self.parts[-1]
 
     def solve(self, emf: float, into_lines: list[float], dt: float) -> np.ndarray:
         """Mean node voltages of a step; every branch gets its mean voltage and current."""
@@ -96,23 +99,51 @@ def _element(lumped: Lumped, element: Element, start: int, end: int, owner: str)
     lumped.add({"inductor": "L", "capacitor": "C"}[element.kind], start, behind, element.value, owner)
 
 
-def _antenna(lumped: Lumped, scenario: Scenario, node: int) -> None:
-    """Series: R + jX; parallel: 1/R' + 1/(jX') with the same value at the carrier; 0 ohm: a short."""
-    z, omega = scenario.antenna.impedance_ohm, 2 * np.pi * scenario.transmitter.frequency_hz
+def _one_port(lumped: Lumped, port: OnePort, start: int, end: int, owner: str) -> None:
+    """Elements in series get nodes between them, elements in parallel share both; nothing in series is a short."""
+    if isinstance(port, OnePortElement):
+        heat = owner == "antenna" and port.kind == "resistor" and not port.radiates
+        lumped.add(
+            {"resistor": "R", "inductor": "L", "capacitor": "C"}[port.kind], start, end, port.value, f"{owner} heat" if heat else owner
+        )
+    elif port.how == "parallel":
+        for member in port.members:
+            _one_port(lumped, member, start, end, owner)
+    else:
+        for k, member in enumerate(port.members):
+            behind = end if k == len(port.members) - 1 else lumped.node()
+            _one_port(lumped, member, start, behind, owner)
+            start = behind
+        if not port.members:
+            lumped.add("E", start, end, 0.0, owner)
+
+
+def _antenna(lumped: Lumped, scenario: Scenario, start: int, end: int, owner: str) -> None:
+    """Series: R + jX, part of R may be a loss; parallel: 1/R' + 1/(jX') with the same value at the carrier; 0 ohm: a short."""
+    antenna, omega = scenario.antenna, 2 * np.pi * scenario.transmitter.frequency_hz
+    if antenna.circuit is not None:
+        _one_port(lumped, antenna.circuit, start, end, owner)
+        return
+    loss = antenna.loss_resistance_ohm
+    if loss:
+        behind = lumped.node()
+        lumped.add("R", start, behind, loss, "antenna heat" if owner == "antenna" else owner)
+        start = behind
+    z = antenna.impedance_ohm - loss
     if z == 0:
-        lumped.add("E", node, 0, 0.0, "antenna")
-    elif scenario.antenna.form == "series":
-        middle = lumped.node() if z.real and z.imag else (node if not z.real else 0)
+        lumped.add("E", start, end, 0.0, owner)
+    elif antenna.form == "series":
+        middle = lumped.node() if z.real and z.imag else (start if not z.real else end)
         if z.real:
-            lumped.add("R", node, middle, z.real, "antenna")
+            lumped.add("R", start, middle, z.real, owner)
         if z.imag:
-            lumped.add("L" if z.imag > 0 else "C", middle, 0, z.imag / omega if z.imag > 0 else -1 / (omega * z.imag), "antenna")
+            lumped.add("L" if z.imag > 0 else "C", middle, end, z.imag / omega if z.imag > 0 else -1 / (omega * z.imag), owner)
     else:
         y = 1 / z
         if y.real:
-            lumped.add("R", node, 0, 1 / y.real, "antenna")
+            lumped.add("R", start, end, 1 / y.real, owner)
         if y.imag:
-            lumped.add("C" if y.imag > 0 else "L", node, 0, y.imag / omega if y.imag > 0 else -1 / (omega * y.imag), "antenna")
+            lumped.add("C" if y.imag > 0 else "L", start, end, y.imag / omega if y.imag > 0 else -1 / (omega * y.imag), owner)
 
 
 class Twin:
@@ -135,7 +166,11 @@ class Twin:
         lumped = self.networks[0]
         node = lumped.node()
         lumped.add("E", node, 0, 0.0, "emf")
-        if scenario.transmitter.source_impedance_ohm:
+        if scenario.direction == "receive":
+            terminal = lumped.node()
+            _antenna(lumped, scenario, node, terminal, "source")
+            node = terminal
+        elif scenario.transmitter.source_impedance_ohm:
             terminal = lumped.node()
             lumped.add("R", node, terminal, scenario.transmitter.source_impedance_ohm, "source")
             node = terminal
@@ -158,7 +193,10 @@ class Twin:
                 node = lumped.node()
                 self._end(lumped, index, -1, node)
                 index += 1
-        _antenna(lumped, scenario, node)
+        if scenario.direction == "receive":
+            lumped.add("R", node, 0, scenario.receiver.impedance_ohm, "antenna")
+        else:
+            _antenna(lumped, scenario, node, 0, "antenna")
 
     def _end(self, lumped: Lumped, index: int, sign: int, node: int) -> None:
         """Half a cell of the line's C and G hangs on the node."""
