@@ -129,10 +129,15 @@ class Readings:
     # receive: `transmitter` is the antenna, which drives the station, and `antenna` is the receiver
     direction: Literal["transmit", "receive"] = "transmit"
 
+    @property
+    def ends(self) -> tuple[str, str]:
+        """What the source and the load are called."""
+        return ("transmitter", "antenna") if self.direction == "transmit" else ("antenna", "receiver")
+
     def flatten(self) -> dict[str, float]:
         """Every number under its path, such as `antenna.power_w` or `feed line.loss_db`; complex ones as `.real` and `.imag`."""
         flat: dict[str, float] = {}
-        source, load = ("transmitter", "antenna") if self.direction == "transmit" else ("antenna", "receiver")
+        source, load = self.ends
         groups: list[tuple[str, Any]] = [(source, self.transmitter), (load, self.antenna)]
         parts: tuple[PartReading | MeterReading | LineReading, ...] = (*self.networks, *self.meters, *self.lines)
         groups += [(part.name, part) for part in parts]
@@ -164,9 +169,9 @@ class Readings:
         echoes = self.echoes.numbers() if self.echoes else {}
         flat = self.flatten() | {f"echoes.{name}": value for name, value in echoes.items()}
         if self.transmitter.power_w > 0:
-            flat |= {f"{part.name}.heat_share": part.heat_w / self.transmitter.power_w for part in (*self.networks, *self.lines)}
-            load = "antenna" if self.direction == "transmit" else "receiver"
-            flat[f"{load}.power_share"] = self.antenna.power_w / self.transmitter.power_w
+            heated: tuple[PartReading | LineReading, ...] = (*self.networks, *self.lines)
+            flat |= {f"{part.name}.heat_share": part.heat_w / self.transmitter.power_w for part in heated}
+            flat[f"{self.ends[1]}.power_share"] = self.antenna.power_w / self.transmitter.power_w
         return flat
 
 

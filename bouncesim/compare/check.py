@@ -153,8 +153,9 @@ def _local_powers(exact: Readings) -> dict[str, float]:
     powers = {line.name: min(line.forward_in_w, line.forward_out_w) for line in exact.lines}
     powers |= {meter.name: meter.forward_w for meter in exact.meters}
     powers |= {part.name: max(abs(part.power_in_w), NOTHING * largest_line) for part in exact.networks}
-    for name, place in (("transmitter", exact.transmitter), ("antenna", exact.antenna)):
-        powers[name] = place.voltage_v_rms * place.current_a_rms
+    source, load = exact.ends
+    powers[source] = exact.transmitter.voltage_v_rms * exact.transmitter.current_a_rms
+    powers[load] = exact.antenna.voltage_v_rms * exact.antenna.current_a_rms
     return powers
 
 
@@ -185,6 +186,8 @@ def _swr_row(name: str, runs: list[Simulation], exact: float, scale: float, sett
 def _reflection(run: Simulation, name: str) -> complex:
     """Reflected wave over forward wave at the gauge that an SWR is read from."""
     part, field = name.split(".")
+    gauges = dict(zip(run.outcome.readings().ends, ("transmitter", "antenna"), strict=True))
+    part = gauges.get(part, part)
     row = run.stepper.rows.gauges[far_end(part) if field == "swr_out" else part]
     forward, reflected = (complex(wave) for wave in run.steady.rows[row : row + 2])
     return reflected / forward if forward else complex(1.0)

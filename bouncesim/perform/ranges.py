@@ -40,7 +40,7 @@ def behaviour_range(scenario: Scenario) -> dict[str, Readings]:
     resolved, own = resolve(scenario).at_end(), scenario.transmitter
     found = {}
     for name, settings in BEHAVIOURS.items():
-        known = {"frequency_hz": own.frequency_hz, "power_w": own.power_w, "rated_load_ohm": own.rated_load_ohm}
+        known: dict[str, Any] = {"frequency_hz": own.frequency_hz, "power_w": own.power_w, "rated_load_ohm": own.rated_load_ohm}
         found[name] = exact.solve(resolved.model_copy(update={"transmitter": Transmitter(**known, **settings)}))
     return found
 
