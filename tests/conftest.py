@@ -9,3 +9,8 @@ from hypothesis import settings  # noqa: E402 (the variables must be set before 
 
 settings.register_profile("house", deadline=None, derandomize=True)  # compiling takes longer than any deadline
 settings.load_profile("house")
+
+
+def pytest_collection_modifyitems(items):
+    """What all other tests have recorded is looked at last."""
+    items.sort(key=lambda item: item.path.name == "test_evidence.py")

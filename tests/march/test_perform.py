@@ -16,6 +16,7 @@ from bouncesim.march.simulation import RUN_TOLERANCE, build
 from bouncesim.perform import TAIL_PERIODS
 from bouncesim.perform.record import SETTLED
 from bouncesim.scenario import Keying
+from tests.evidence import record_books
 from tests.march.grids import FREQUENCY, line, station
 
 SCENARIOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
@@ -51,6 +52,7 @@ def test_account_of_every_snapshot(run):
 
 def test_ledger(run):
     ledger = run.ledger
+    record_books(run.scenario.title, ledger.worst_step, ledger.accumulated)
     assert ledger.worst_step <= 1e-12
     assert ledger.accumulated <= 1e-11
     spent = ledger.into_antenna_j + sum(ledger.heat_j.values()) + ledger.stored_j

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from tests.evidence import record
+
 
 @dataclass(frozen=True)
 class Figure:
@@ -34,6 +36,9 @@ class Case:
     def check(self, quantity: str, value: float) -> None:
         """Fail unless `value` is within the figure's tolerance; in the unit of the figure."""
         figure = self.expected[quantity]
+        origin = figure.origin or self.origin
+        given = (self.id, self.name, quantity, figure.value, figure.tolerance)
+        record(*given, float(value), unit=figure.unit, source=self.source, origin=origin)
         told = f"{self.id} {quantity}: {value!r} is not {figure.value!r} +- {figure.tolerance:g} {figure.unit} ({self.source})"
         assert abs(value - figure.value) <= figure.tolerance, told
 
