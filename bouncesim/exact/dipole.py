@@ -134,9 +134,9 @@ def _mesh_for(highest_hz: float, length_m: float, radius_m: float, gap_m: float)
     if radius_m > min(length_m / 20, THICKEST * wavelength):
         reason = f"a radius of {radius_m:g} m is too thick for a doublet of {length_m:g} m at {highest_hz:g} Hz"
         raise ScenarioError(Problem("antenna", reason, f"Allowed: up to a twentieth of the length and {THICKEST:g} wavelengths"))
-    if not 0 < gap_m <= length_m / 4:
+    if not 0 < gap_m <= length_m / 10:
         raise ScenarioError(
-            Problem("antenna", f"a gap of {gap_m:g} m in {length_m:g} m", "Allowed: more than 0, up to a quarter of the length")
+            Problem("antenna", f"a gap of {gap_m:g} m in {length_m:g} m", "Allowed: more than 0, up to a tenth of the length")
         )
     return _mesh(length_m / 2, radius_m, gap_m / 2, max(FEWEST, math.ceil(PER_WAVELENGTH * length_m / 2 / wavelength)))
 
