@@ -122,7 +122,8 @@ def test_other_keys_give_way_to_a_soft_one():
 
 @pytest.mark.slow
 @pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
-def test_every_lesson(path):
+def test_every_lesson(path, monkeypatch):
+    monkeypatch.setattr(module, "INSTANTS", 4)  # a third of the time
     found = transient(perform.resolve(perform.load(path)))
     assert found.rows or found.not_compared
     assert found.holds, [row for row in found.rows if row.difference > found.bar]

@@ -27,10 +27,10 @@ def keyed_emf(scenario: Scenario) -> np.ndarray:
     def emf(time):
         part = np.clip(time / keying.rise_s, 0, 1) if keying.rise_s else np.ones_like(time)
         key = (1 - np.cos(np.pi * part)) / 2 if keying.shape == "raised-cosine" else part
-        return scenario.transmitter.emf_v_peak * key * np.sin(2 * np.pi * scenario.transmitter.frequency_hz * time)
+        return scenario.emf_v_peak * key * np.sin(2 * np.pi * scenario.transmitter.frequency_hz * time)
 
     whole = emf(dt * np.arange(STEPS + 1))
-    return emf(dt * (np.arange(STEPS) + 0.5)) if scenario.transmitter.source_impedance_ohm else (whole[1:] + whole[:-1]) / 2
+    return emf(dt * (np.arange(STEPS) + 0.5)) if scenario.source_ohm else (whole[1:] + whole[:-1]) / 2
 
 
 def distance(scenario: Scenario) -> float:
