@@ -11,11 +11,14 @@ from bouncesim.account.run import LineTrace, Run
 from bouncesim.show.charts.plot import Floats, ticks
 from bouncesim.show.charts.sheet import GAP, Rect, Sheet
 from bouncesim.show.charts.strip import Strip
+from bouncesim.show.charts.timing import is_pulse, shown_until
 from bouncesim.show.numbers import prefix_for, reading
 from bouncesim.show.text import width
 from bouncesim.show.theme import Palette
 
 MOST_TRIPS = 8.0  # round trips shown, unless the key takes longer to rise
+LEAST_TRIPS = 2.0
+FLAT = 0.02  # of the picture's height, under which the path of a wave is not drawn
 LEAST_PERIODS = 4.0  # carrier periods shown at least
 ROWS, COLUMNS = 420, 700  # of the picture: instants, and places along all lines
 BAR = 18.0  # px of the scale's height
@@ -60,14 +63,28 @@ def _over_places(power: Floats, x: Floats, window: float) -> Floats:
 def span_of(run: Run) -> float:
     """How long the picture lasts (s): until the station has settled, but not over many round trips."""
     trip, period = run.moments["first echo"], 1 / run.scenario.transmitter.frequency_hz
-    rise = getattr(run.scenario.keying, "rise_s", 0.0)
-    wanted = max(min(run.moments["settled"] + trip / 2, MOST_TRIPS * trip), 1.3 * rise, LEAST_PERIODS * period)
+    rise = run.scenario.keying.rise_s
+    wanted = max(min(run.moments["settled"] + trip / 2, MOST_TRIPS * trip), LEAST_TRIPS * trip, 1.3 * rise, LEAST_PERIODS * period)
+    happens = max((event.at_s for event in run.scenario.events), default=0.0)
+    wanted = max(wanted, min(happens + 3 * trip, 3 * MOST_TRIPS * trip)) if happens else wanted
+    if is_coarse(run):
+        wanted = shown_until(run)
     return min(wanted, float(run.traces.time_s[-1]))
 
 
+def is_coarse(run: Run) -> bool:
+    """Whether the run has too few snapshots to tell one echo from the next."""
+    return float(run.traces.time_s[1] - run.traces.time_s[0]) > run.moments["first echo"] / 3
+
+
+def is_short(run: Run) -> bool:
+    """Whether an echo takes less than a period of the carrier, so that it melts into the next."""
+    return run.moments["first echo"] < 1 / run.scenario.transmitter.frequency_hz
+
+
 def steps_show(run: Run) -> bool:
-    """Whether an echo takes at least a period of the carrier, so that it can be told from the next."""
-    return run.moments["first echo"] >= 1 / run.scenario.transmitter.frequency_hz
+    """Whether the paths of the echoes are drawn."""
+    return not is_short(run) and not is_coarse(run) and run.moments["first echo"] > FLAT * span_of(run)
 
 
 def draw(sheet: Sheet, run: Run) -> None:
@@ -183,12 +200,17 @@ def _scale(sheet: Sheet, strip: Strip, ramp: NDArray[np.uint8], y: float, full: 
 def _sentence(run: Run, end: float) -> str:
     trip = run.moments["first echo"]
     name = run.scenario.lines[0].name
-    rise = getattr(run.scenario.keying, "rise_s", 0.0)
+    rise = run.scenario.keying.rise_s
     back = reading(trip, "s")
-    if not steps_show(run):
+    if is_pulse(run):
+        return f"The pulse is at the far end after {reading(trip / 2, 's')}, and its echo is back after {back}."
+    if is_short(run):
         return f"There and back takes {back}, less than one period of the carrier: the echoes melt into one another, and no step shows."
     if rise > 3 * trip:
         return f"The key takes {reading(rise, 's')} to rise, an echo {back} to come back: each is lost in the rise, and no step shows."
+    if is_coarse(run):
+        apart = reading(float(run.traces.time_s[1] - run.traces.time_s[0]), "s")
+        return f"An echo takes {back} there and back, and the snapshots of this run are {apart} apart: no step shows."
     forward, times = run.traces.forward_w[name], run.traces.time_s
     steps = [float(np.interp((n + 0.9) * trip, times, forward)) for n in range(3) if (n + 0.9) * trip < end]
     if len(steps) == 3 and abs(steps[2] - steps[0]) > 0.01 * steps[0]:

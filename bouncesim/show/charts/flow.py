@@ -14,6 +14,7 @@ from bouncesim.show.bars import WIDTHS, hatch
 from bouncesim.show.charts.plot import Floats
 from bouncesim.show.charts.sheet import GAP, Rect, Sheet, whole
 from bouncesim.show.charts.steady import reading_of
+from bouncesim.show.charts.timing import caution, is_pulse
 from bouncesim.show.numbers import reading
 from bouncesim.show.text import width
 from bouncesim.show.theme import MARKS
@@ -71,7 +72,7 @@ def draw(sheet: Sheet, run: Run) -> None:
     """Draw onto a sheet that has its heading."""
     x, _, w, _ = sheet.body
     found = merged(steps(run), max(int((w - 210) / (COLUMN[0] if sheet.is_wide else COLUMN[1])), 2))
-    sheet.closing(sentence(run))
+    sheet.closing(sentence(run), caution(run) if is_pulse(run) else "")
     x, y, w, h = sheet.body
     lines = [step.line for step in found if step.line is not None]
     source, small = run.readings.transmitter.power_w, sheet.type.small
@@ -128,13 +129,22 @@ def _account(sheet: Sheet, run: Run, rect: Rect, found: list[Step], columns: lis
     x, y, w, h = sheet.titled(rect, "Where the power goes: the account of net power", beside)
     small, body, pad, palette = sheet.type.small, sheet.type.body, sheet.pad, sheet.palette
     source, into = run.readings.transmitter.power_w, run.readings.antenna.power_w
+    arrives = reading(into, "W", NOTHING * abs(source))
     sheet.words(x, y + small, reading(source, "W"), body, bold=True)
     sheet.words(
         x + width(reading(source, "W") + "  ", body, True), y + small, f"leave the {run.scenario.source_name}", small, palette.secondary
     )
     words = f"go into the {run.scenario.load_name}"
     sheet.words(x + w, y + small, words, small, palette.secondary, ha="right")
-    sheet.words(x + w - width(words + "  ", small), y + small, reading(into, "W"), body, palette.antenna, bold=True, ha="right")
+    sheet.words(
+        x + w - width(words + "  ", small),
+        y + small,
+        reading(into, "W", NOTHING * abs(source)),
+        body,
+        palette.antenna,
+        bold=True,
+        ha="right",
+    )
     top = y + 1.6 * small
     under = max((len(_label(step, b - a, small)) for step, (a, b) in zip(found, columns, strict=True)), default=1)
     foot = y + h - (1.6 + 1.15 * under) * small
@@ -229,7 +239,7 @@ def sentence(run: Run) -> str:
     line = max(readings.lines, key=lambda line: line.forward_in_w)
     share = f"{100 * into / source:.0f} %" if source > 0 else "nothing"
     load, leaves = run.scenario.load_name, reading(source, "W")
-    first = f"{reading(into, 'W')} of {leaves} ({share}) go into the {load}; the rest is heat on the way."
+    first = f"{reading(into, 'W', NOTHING * abs(source))} of {leaves} ({share}) go into the {load}; the rest is heat on the way."
     if abs(source - into) <= NOTHING * abs(source):
         first = f"All {leaves} that leave the {run.scenario.source_name} go into the {load}."
     if line.reflected_in_w <= 0.02 * line.forward_in_w:

@@ -10,11 +10,12 @@ from bouncesim.account.run import Run
 from bouncesim.scenario.model import Line, Meter
 from bouncesim.show.charts.plot import Floats, Plot, legend, ticks, with_unit
 from bouncesim.show.charts.sheet import GAP, Rect, Sheet
-from bouncesim.show.charts.timing import moments, shown_until, time_ticks
+from bouncesim.show.charts.timing import is_pulse, moments, shown_until, time_ticks
 from bouncesim.show.numbers import prefix_for, ratio, reading
 from bouncesim.show.text import width
 
-ALIKE = 1e-6  # of the transmitter's power: two places that read so nearly the same need one panel
+ALIKE = 1e-6  # of the largest power: two places that read so nearly the same need one panel
+ENDS_AT = 0.05  # of the scale, within which the last instant shown must be at the reading that is written beside it
 NET = 6.0  # px of the difference's curve
 
 
@@ -52,14 +53,14 @@ def places(run: Run) -> list[Place]:
             line = lines[part.name]
             end = (line.forward_in_w, line.reflected_in_w)
             found.append(Place(part.name, f"At the start of the {part.name}", *curves, end, line.swr_in))
-    return _each_once(found, run.scenario.transmitter.power_w)
+    return _each_once(found, max(float(place.forward.max()) for place in found))
 
 
-def _each_once(found: list[Place], power_w: float) -> list[Place]:
+def _each_once(found: list[Place], largest: float) -> list[Place]:
     """A meter reads what stands beside it reads: its name stays."""
     kept: list[Place] = []
     for place in found:
-        twin = next((one for one in kept if np.abs(one.forward - place.forward).max() < ALIKE * power_w), None)
+        twin = next((one for one in kept if np.abs(one.forward - place.forward).max() < ALIKE * largest), None)
         if twin is None:
             kept.append(place)
         elif not place.words.startswith("At the start"):
@@ -78,24 +79,24 @@ def draw(sheet: Sheet, run: Run) -> None:
     """Draw onto a sheet that has its heading."""
     shown = chosen(run, 4 if sheet.is_wide or sheet.is_tall else 2)
     most = max(shown, key=lambda place: place.final[1])
-    sheet.closing(_sentence(most))
+    sheet.closing(_sentence(most) if not is_pulse(run) else _of_a_pulse(most))
     x, y, w, h = sheet.body
     columns = {3: 3, 4: 2}.get(len(shown), 1) if sheet.is_wide else 1
     rows = -(-len(shown) // columns)
     wide, tall = (w - GAP * (columns - 1)) / columns, (h - GAP * (rows - 1)) / rows
-    full = 1.08 * max(max(float(place.forward.max()), place.final[0]) for place in shown)
+    full = 1.08 * max(max(float(place.forward.max()), 0.0 if is_pulse(run) else place.final[0]) for place in shown)
     for k, place in enumerate(shown):
         rect = (x + (k % columns) * (wide + GAP), y + (k // columns) * (tall + GAP), wide, tall)
         _panel(sheet, run, rect, place, full, first=k == 0, last=k >= len(shown) - columns)
 
 
 def _panel(sheet: Sheet, run: Run, rect: Rect, place: Place, full: float, first: bool, last: bool) -> None:
-    x, y, w, _ = sheet.titled(rect, place.words, f"SWR {ratio(place.swr)} in the end")
+    x, y, w, _ = sheet.titled(rect, place.words, "" if is_pulse(run) else f"SWR {ratio(place.swr)} in the end")
     small = sheet.type.small
     end = shown_until(run)
     factor, letter = prefix_for(full)
     words = [("forward", place.final[0]), ("reflected", place.final[1]), ("total", place.final[0] - place.final[1])]
-    labels = {name: reading(max(value, 0.0), "W", 1e-6 * run.scenario.transmitter.power_w) for name, value in words}
+    labels = {name: reading(max(value, 0.0), "W", 1e-6 * full) for name, value in words}
     right = max(width(label, small, True) for label in labels.values()) + 24
     if first:
         y = (
@@ -116,7 +117,9 @@ def _panel(sheet: Sheet, run: Run, rect: Rect, place: Place, full: float, first:
     plot.curve(time, place.forward - place.reflected, "total", 0.0, NET)
     plot.curve(time, place.forward, "forward", 0.1)
     plot.curve(time, place.reflected, "reflected", 0.2)
-    _finals(sheet, plot, words, labels)
+    at_end = int(np.searchsorted(time, end, side="right")) - 1
+    if abs(float(place.forward[at_end]) - place.final[0]) < ENDS_AT * full:  # not after a pulse, or once the key is up
+        _finals(sheet, plot, words, labels)
 
 
 def _finals(sheet: Sheet, plot: Plot, words: list[tuple[str, float]], labels: dict[str, str]) -> None:
@@ -132,6 +135,11 @@ def _finals(sheet: Sheet, plot: Plot, words: list[tuple[str, float]], labels: di
         at[k] = min(at[k], low - (len(at) - 1 - k) * apart)
     for (name, _), y in zip(order, at, strict=True):
         sheet.words(plot.rect[0] + plot.rect[2] + 14, y, labels[name], small, getattr(sheet.palette, name), bold=True)
+
+
+def _of_a_pulse(place: Place) -> str:
+    forward, reflected = (reading(float(power.max()), "W") for power in (place.forward, place.reflected))
+    return f"The pulse brings {forward} at most, its echoes {reflected}: means over one period of the carrier."
 
 
 def _sentence(place: Place) -> str:

@@ -10,6 +10,7 @@ from bouncesim.account.readings import swr_of
 from bouncesim.account.run import LineTrace, Run
 from bouncesim.show.charts.sheet import GAP, Rect, Sheet, whole
 from bouncesim.show.charts.steady import Floats, reading_of, reflection
+from bouncesim.show.charts.timing import caution, is_pulse
 from bouncesim.show.numbers import plain, ratio
 from bouncesim.show.text import shorten, width
 
@@ -25,7 +26,7 @@ def draw(sheet: Sheet, run: Run) -> None:
     longest = sorted(run.traces.lines, key=lambda trace: -float(trace.x_m[-1]))[: MOST if sheet.is_wide or sheet.is_tall else MOST_SQUARE]
     shown = [trace for trace in run.traces.lines if trace in longest]
     note = "" if len(shown) == len(run.traces.lines) else f"The {len(shown)} longest of {len(run.traces.lines)} lines are shown. "
-    sheet.closing(_sentence(run), note + "Reflection against √(L/C) of each line.")
+    sheet.closing(_sentence(run), note + "Reflection against √(L/C) of each line." + (" " + caution(run) if is_pulse(run) else ""))
     x, y, w, h = sheet.body
     key = (x, y, min(0.31 * w, 560.0), h) if sheet.is_wide else (x, y + h - 8.6 * sheet.type.small, w, 8.6 * sheet.type.small)
     area = (x + key[2] + GAP, y, w - key[2] - GAP, h) if sheet.is_wide else (x, y, w, h - key[3] - GAP)

@@ -7,19 +7,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from bouncesim.account.run import LineTrace, Run
-from bouncesim.show.captions import SAFETY
 from bouncesim.show.charts.plot import Floats, legend, ticks
 from bouncesim.show.charts.sheet import Rect, Sheet
 from bouncesim.show.charts.steady import reading_of, waves
 from bouncesim.show.charts.strip import Strip, px_ticks
+from bouncesim.show.charts.timing import caution
 from bouncesim.show.layout import place_labels
-from bouncesim.show.numbers import reading
+from bouncesim.show.numbers import prefix_for, reading
 from bouncesim.show.text import width
 from bouncesim.show.theme import MARKS
 
 THICK = 9.0  # px of the total here, where three curves share a plot
 LEFT = 4.6  # sizes of type that the words of the y axis begin left of it
-NAMES = {"V": "voltage (V peak)", "A": "current (A peak)"}
+NAMES = {"V": "voltage ({}V peak)", "A": "current ({}A peak)"}
 HEADROOM = 1.06
 AGREE = 0.01  # the two waves agree where their sizes add up to the total within this share
 LABELLED = 60.0  # px that a section must have for its largest value to be written, unless it is the largest of all
@@ -54,7 +54,7 @@ def envelopes(run: Run, quantity: str) -> list[Envelope]:
 def draw(sheet: Sheet, run: Run) -> None:
     """Draw onto a sheet that has its heading."""
     volts, amps = envelopes(run, "voltage"), envelopes(run, "current")
-    sheet.closing(_sentence(run, volts), SAFETY)
+    sheet.closing(_sentence(run, volts), caution(run))
     title = "Voltage and current along the line, in steady state"
     x, y, w, h = sheet.titled(sheet.body, title if sheet.is_wide else "Voltage and current, settled")
     small = sheet.type.small
@@ -79,8 +79,10 @@ def _plot(sheet: Sheet, strip: Strip, rect: Rect, held: list[Envelope], unit: st
     left, top, _, h = rect
     full = HEADROOM * max(max(float(one.total.max()), float(one.forward.max()), one.largest) for one in held)
     bottom, scale = top + h, h / full
-    strip.axis(rect, px_ticks(ticks(0.0, full, max(int(h / (1.25 * sheet.type.small)), 1)), bottom, scale), x_words)
-    name = NAMES[unit]
+    factor, letter = prefix_for(full)
+    found = ticks(0.0, full / factor, int(h / (1.25 * sheet.type.small)))
+    strip.axis(rect, px_ticks(found, bottom, scale * factor), x_words)
+    name = NAMES[unit].format(letter)
     sheet.words(left - LEFT * sheet.type.small, top - 16, name, sheet.type.small, sheet.palette.secondary)
     pad, palette = sheet.pad, sheet.palette
     for one, reach in zip(held, strip.reaches, strict=True):
@@ -101,7 +103,7 @@ def _largest(sheet: Sheet, strip: Strip, held: list[Envelope], unit: str, frame:
     small, palette = sheet.type.small, sheet.palette
     most = max(range(len(held)), key=lambda k: held[k].largest)
     kept = [k for k, reach in enumerate(strip.reaches) if k == most or reach.x1 - reach.x0 >= LABELLED]
-    left = strip.x0 - LEFT * small + width(NAMES[unit], small) + 20
+    left = strip.x0 - LEFT * small + width(NAMES[unit].format("m"), small) + 20
     while True:
         at = [float(strip.reaches[k].px(held[k].at_m)) for k in kept]
         words = [f"{'largest ' if k == most else ''}{reading(held[k].largest, unit)}" for k in kept]

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from bouncesim.account.run import Run
 from bouncesim.show.bars import Bar
-from bouncesim.show.captions import SAFETY
 from bouncesim.show.charts.plot import Floats, Plot, ticks, with_unit
 from bouncesim.show.charts.sheet import GAP, Rect, Sheet
-from bouncesim.show.charts.timing import shown_until, time_ticks
+from bouncesim.show.charts.timing import caution, shown_until, time_ticks
 from bouncesim.show.numbers import prefix_for, reading
 from bouncesim.show.text import shorten, width
 
@@ -20,6 +18,8 @@ UNITS = {"voltage": "V", "current": "A"}
 CYCLE = 32  # snapshots over which the phase of the carrier comes round where whole periods are left out between them
 LEAST_PLOT = 230.0  # px that a history of the worst place needs
 NAME = 0.7  # of a row's width that a name may take
+GONE = 0.01  # of the largest, under which the steady state counts as nothing to compare with
+REAL_S = 1e-3  # a rise under which a key is shorter than a real one
 ABOVE = 0.005  # share by which the start must exceed the steady state to be told
 
 
@@ -41,21 +41,19 @@ class Row:
     @property
     def over(self) -> float:
         """How far the start goes beyond the steady state, as a share of it."""
-        return self.largest / self.steady - 1 if self.steady > 0 else 0.0
+        return self.largest / self.steady - 1 if self.steady > GONE * self.largest else 0.0
 
 
 def rows(run: Run) -> dict[str, list[Row]]:
-    """By quantity, in the order of the run."""
+    """Under "voltage" and "current", in the order of the run; a coil's and a capacitor's own among them."""
+    lines = {line.name for line in run.scenario.lines}
     found: dict[str, list[Row]] = {}
     for stress in run.stresses:
-        found.setdefault(stress.quantity, []).append(
-            Row(_name(stress), stress.largest, stress.steady, getattr(stress, "at_m", None), stress.at_s)
-        )
+        inside, _, family = stress.quantity.rpartition(" ")
+        name = f"{stress.line}: {inside}" if inside else stress.line
+        at = stress.at_m if stress.line in lines and not inside else None
+        found.setdefault(family, []).append(Row(name, stress.largest, stress.steady, at, stress.at_s))
     return found
-
-
-def _name(stress: Any) -> str:
-    return str(getattr(stress, "line", None) or getattr(stress, "part", None) or getattr(stress, "name", ""))
 
 
 def draw(sheet: Sheet, run: Run) -> None:
@@ -103,7 +101,7 @@ def _panel(sheet: Sheet, run: Run, rect: Rect, quantity: str, found: list[Row]) 
 def _key(sheet: Sheet, x: float, y: float, room: float) -> float:
     """What the two kinds of bar stand for; returns the last baseline."""
     small, left = sheet.type.small, x
-    for words, face in (("in steady state", sheet.palette.stored), ("while it starts up", sheet.palette.panel)):
+    for words, face in (("in steady state", sheet.palette.stored), ("on the way there", sheet.palette.panel)):
         wide = 60 + width(words, small)
         if left > x and left + wide > x + room:
             left, y = x, y + 1.35 * small
@@ -119,9 +117,12 @@ def _row(sheet: Sheet, row: Row, unit: str, rect: Rect, full: float, right: floa
     small, body, palette, pad = sheet.type.small, sheet.type.body, sheet.palette, sheet.pad
     sheet.words(x, top + small, shorten(row.name, NAME * w, small), small)
     name = width(shorten(row.name, NAME * w, small), small)
-    long = f"+{100 * row.over:.0f} %, {row.where}at {reading(row.at_s, 's')}" if row.over > ABOVE else "no more than in steady state"
+    over = f"+{100 * row.over:.0f} %"
+    long = f"{over}, {row.where}at {reading(row.at_s, 's')}" if row.over > ABOVE else "no more than in steady state"
+    if row.steady <= GONE * row.largest:
+        long = f"at {reading(row.at_s, 's')}, next to nothing later"
     room = right - x - name - 24
-    words = next((one for one in (long, f"+{100 * row.over:.0f} %" if row.over > ABOVE else "") if width(one, small) <= room), "")
+    words = next((one for one in (long, over if row.over > ABOVE else "") if width(one, small) <= room), "")
     sheet.words(right, top + small, words, small, palette.secondary, ha="right")
     y = top + 1.35 * small
     high = min(max(rect[3] - 1.9 * small, small), 1.6 * small)
@@ -198,11 +199,11 @@ def _sentence(run: Run, held: dict[str, list[Row]]) -> str:
         return "This run holds no record of what its parts had to bear."
     row, unit = max(everything, key=lambda one: one[0].over)
     if row.over <= ABOVE:
-        return "While it starts up, nothing has to bear more than in the steady state."
+        return "On the way to its steady state, nothing has to bear more than in it."
     most, more = reading(row.largest, unit), f"{100 * row.over:.0f} %"
-    return f"Worst at the start: {most} on the {row.name} at {reading(row.at_s, 's')}, {more} more than later, when all has settled."
+    return f"Worst on the way there: {most} on the {row.name} at {reading(row.at_s, 's')}, {more} more than later, when all has settled."
 
 
 def _note(run: Run) -> str:
-    rise = getattr(run.scenario.keying, "rise_s", 0.0)
-    return f"Key rises in {reading(rise, 's')}; a real one takes about 5 ms. {SAFETY}" if 0 < rise < 1e-3 else SAFETY
+    rise = run.scenario.keying.rise_s
+    return f"Key rises in {reading(rise, 's')}; a real one takes about 5 ms. {caution(run)}" if 0 < rise < REAL_S else caution(run)
