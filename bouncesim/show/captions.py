@@ -33,7 +33,7 @@ def number(name: str, live: Live, t: float) -> str:
     unit = unit_of(name)
     if not unit:
         return ratio(value)
-    return reading(value, unit, floor=NOTHING * live.run.scenario.transmitter.power_w if unit == "W" else 0.0)
+    return reading(value, unit, floor=NOTHING * live.full_power_w if unit == "W" else 0.0)
 
 
 def check_captions(shots: tuple[Shot, ...], live: Live) -> None:

@@ -57,7 +57,7 @@ class Energy:
         return reading(account.of(item.kinds), "J", max(1e-6 * abs(account.left), 1e-18))
 
     def _watts(self, item: Item, k: int) -> str:
-        floor = 1e-3 * self.live.run.scenario.transmitter.power_w
+        floor = 1e-3 * self.live.full_power_w
         return signed(self.live.flow(self._now(k)).of(item.kinds), floor)
 
     def _edges(self, k: int) -> tuple[int, ...]:

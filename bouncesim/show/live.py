@@ -51,6 +51,12 @@ class Live:
         self._heat_w = {name: mean_power(self.times, energy, self.period) for name, energy in heat.items()}
         self._ends = {trace.name: self._end_powers(trace) for trace in self.lines}
 
+    @property
+    def full_power_w(self) -> float:
+        """What powers are large or small against: the transmitter's, or what the antenna of a station that receives gives."""
+        scenario = self.run.scenario
+        return scenario.transmitter.power_w if scenario.direction == "transmit" else self.run.readings.transmitter.power_w
+
     def _place(self, t: float) -> tuple[int, float, int]:
         """Snapshot before t, share of the way to the next one, and whole periods taken off to find t among the snapshots."""
         repeats = max(0, math.ceil((t - self.end) / self.period - 1e-9))
@@ -102,7 +108,7 @@ class Live:
     def swr(self, name: str, t: float, far: bool = False) -> float:
         """SWR that those two powers amount to; nan while there is next to nothing."""
         forward, reflected = self.powers(name, t, far)
-        return swr_of_powers(forward, reflected) if forward > 1e-6 * self.run.scenario.transmitter.power_w else math.nan
+        return swr_of_powers(forward, reflected) if forward > 1e-6 * self.full_power_w else math.nan
 
     def antenna_power(self, t: float) -> float:
         """Net power into the antenna (W), mean over a period."""
@@ -122,7 +128,7 @@ class Live:
         """A quantity by its path: live where a trace has it, else the steady-state reading. KeyError if there is none."""
         if name == "time":
             return t
-        if name == "antenna.power_w":
+        if name == f"{self.run.scenario.load_name}.power_w":
             return self.antenna_power(t)
         part, _, field = name.rpartition(".")
         if part in self.traces.forward_w:

@@ -63,7 +63,7 @@ class Stage:
         """Live power under the antenna."""
         x = self.track.slots[-1].x
         half = EDGE - 6 - x
-        floor = 1e-4 * self.run.scenario.transmitter.power_w
+        floor = 1e-4 * self.live.full_power_w
 
         def power(k: int) -> str:
             return reading(self.live.antenna_power(float(self.story.time_s[self.story.clock_frame(k)])), "W", floor)
