@@ -67,24 +67,31 @@ def test_a_bound_within_the_error_bar_is_too_close_to_call(bar: float, outcome: 
 
 
 def test_the_worst_of_all_sources_counts_unless_a_claim_is_about_its_own() -> None:
-    by_source = {5.0: samples.readings(20.0), 50.0: samples.readings(1.0), 500.0: samples.readings(60.0)}  # 50 ohm: the station's own
+    transmitters = {"a source of 5 ohm": samples.readings(20.0), "a source of 500 ohm": samples.readings(60.0)}
     for source, outcome, words in (
         ("every", "fails", "fails by 20 % (with a source of 5 ohm)"),
         ("its own", "holds", "holds with 12 % to spare"),
     ):
         claim = Claim(says="Enough", quantity="antenna.power_w", at_least=25.0, source=source)
-        (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings(28.0), by_source=by_source)
+        (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings(28.0), transmitters=transmitters)
         assert (verdict.outcome, verdict.by_how_much) == (outcome, words)
     claim = Claim(says="Not too much", quantity="antenna.power_w", at_most=80.0)
-    (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings(28.0), by_source=by_source)
-    assert (verdict.outcome, verdict.source, verdict.value) == ("holds", "a source of 500 ohm", 60.0)
+    (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings(28.0), transmitters=transmitters)
+    assert (verdict.outcome, verdict.worst_with, verdict.value) == ("holds", "a source of 500 ohm", 60.0)
+
+
+def test_the_worst_antenna_counts_whatever_a_claim_says_of_the_source() -> None:
+    antennas = [samples.readings(28.0), samples.readings(24.0)]
+    claim = Claim(says="Enough", quantity="antenna.power_w", at_least=25.0, source="its own")
+    (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings(28.0), antennas=antennas)
+    assert verdict.by_how_much == "fails by 4 % (with antenna 2 of 2 that are possible)"
 
 
 def test_a_source_that_is_no_worse_is_not_named() -> None:
-    by_source = {5.0: samples.readings(28.0 * (1 - 1e-12))}
+    transmitters = {"a source of 5 ohm": samples.readings(28.0 * (1 - 1e-12))}
     claim = Claim(says="Enough", quantity="antenna.power_w", at_least=25.0)
-    (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings(28.0), by_source=by_source)
-    assert verdict.source == ""
+    (verdict,) = judge(samples.scenario(claims=(claim,)), samples.readings(28.0), transmitters=transmitters)
+    assert verdict.worst_with == ""
 
 
 def test_a_check_gives_values_and_bars_and_shares_of_them() -> None:

@@ -27,7 +27,8 @@ def command(scenarios: tuple[Path, ...], as_json: bool) -> bool:
 
     SCENARIO is a file, or the name of one in the folder scenarios. Each station is simulated on three grids and extrapolated. A claim
     holds or fails by so much; where its bound lies within the reading's error bar it is too close to call. Without a tuner a claim is
-    judged over source impedances of 5 to 500 ohm, and the worst counts, unless it says source = "its own".
+    judged over all that the transmitter may be (source impedances of 5 to 500 ohm, and what it does about its load), and the worst counts,
+    unless it says source = "its own". Where only the SWR of the antenna is known, the worst antenna counts.
 
     Fails (exit code 1) when a claim fails. A claim that is too close to call is not proven, but nothing speaks against it: the exit code
     stays 0, and the table says so.
@@ -59,7 +60,7 @@ def command(scenarios: tuple[Path, ...], as_json: bool) -> bool:
 def _judged(scenario: Scenario) -> tuple[ClaimVerdict, ...]:
     """By a check where there is anything to judge; a claim about a reading that does not exist shows before the long work."""
     from bouncesim import perform
-    from bouncesim.cli.station import by_source
+    from bouncesim.cli.station import may_be_of
     from bouncesim.cli.terminal import progress
     from bouncesim.compare.check import check
     from bouncesim.compare.claims import judge, judge_checked
@@ -69,7 +70,8 @@ def _judged(scenario: Scenario) -> tuple[ClaimVerdict, ...]:
         return ()
     with progress("judging") as tick:
         verdict = check(scenario, progress=tick)
-    return judge_checked(scenario, verdict, exact, by_source(scenario))
+    may_be = may_be_of(scenario)
+    return judge_checked(scenario, verdict, exact, transmitters=may_be.transmitters, antennas=may_be.antennas)
 
 
 def _plain(path: Path, scenario: Scenario, claims: list[dict[str, Any]]) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from bouncesim.account.run import Run
 from bouncesim.cli.cautions import cautions, line_notes
 from bouncesim.cli.terminal import progress
 from bouncesim.compare.claims import ClaimVerdict, judge
+from bouncesim.quantity import show
 from bouncesim.scenario import Network, Scenario
 
 RESULTS = Path("outputs")
@@ -53,10 +54,31 @@ def simulate_station(file: Path, scenario: Scenario) -> Station:
 
 def station_of(file: Path, scenario: Scenario, run: Run, exact: Readings | None = None) -> Station:
     """A station that has been simulated, beside its closed form. Raises ScenarioError for a claim about a reading that does not exist."""
-    exact, sources = exact or perform.solve_exact(scenario), by_source(scenario)
-    claims = judge(scenario, run.readings, bars=_differences(run.readings, exact), by_source=sources)
-    behaviours = perform.behaviour_range(scenario) if sources else {}
-    return Station(file, run, exact, claims, sources, behaviours, tuple(perform.antenna_range(scenario)))
+    exact, may_be = exact or perform.solve_exact(scenario), may_be_of(scenario)
+    bars = _differences(run.readings, exact)
+    claims = judge(scenario, run.readings, bars=bars, transmitters=may_be.transmitters, antennas=may_be.antennas)
+    return Station(file, run, exact, claims, may_be.by_source, may_be.by_behaviour, may_be.antennas)
+
+
+@dataclass(frozen=True)
+class MayBe:
+    """What is left open of a station, in closed form: its transmitter, where no tuner sets what it sees, and its antenna."""
+
+    by_source: dict[float, Readings]
+    by_behaviour: dict[str, Readings]
+    antennas: tuple[Readings, ...]
+
+    @property
+    def transmitters(self) -> dict[str, Readings]:
+        """Every one of them by a name that stands after "with"."""
+        sources = {f"a source of {show(ohm, 'ohm')}": one for ohm, one in self.by_source.items()}
+        return sources | {f"a transmitter: {name}": one for name, one in self.by_behaviour.items()}
+
+
+def may_be_of(scenario: Scenario) -> MayBe:
+    """Everything that the station may be."""
+    sources = by_source(scenario)
+    return MayBe(sources, perform.behaviour_range(scenario) if sources else {}, tuple(perform.antenna_range(scenario)))
 
 
 def by_source(scenario: Scenario) -> dict[float, Readings]:
@@ -92,7 +114,7 @@ def plain_claim(judged: ClaimVerdict) -> dict[str, Any]:
         "value": judged.value,
         "error_bar": judged.error_bar,
         "margin": judged.margin,
-        "worst_with": judged.source or None,
+        "worst_with": judged.worst_with or None,
     }
 
 

@@ -1,26 +1,25 @@
 """Statements about a station, judged: does each hold, and by how much?
 
 A reading comes with an error bar, and a bound that lies within it is too close to call. Without a tuner the readings depend on the source
-impedance of the transmitter, which is rarely known: a claim is judged over the whole range of sources, and the worst of them counts, unless
-it says source = "its own".
+impedance of the transmitter and on what it does about its load, which are rarely known: a claim is judged over all that it may be, and the
+worst of that counts, unless the claim says source = "its own". So does the worst antenna, where less than its impedance is known.
 """
 
 from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from bouncesim.account.readings import Readings
 from bouncesim.account.verdict import Verdict
 from bouncesim.errors import Problem, ScenarioError
-from bouncesim.quantity import show
 from bouncesim.scenario import Claim, Scenario
 
 Numbers = Mapping[str, float]
-ROUNDING = 1e-9  # of a reading: a source that is worse by less is no worse
+ROUNDING = 1e-9  # of a reading: what is worse by less is no worse
 Outcome = Literal["holds", "fails", "too close to call"]
 
 
@@ -28,7 +27,8 @@ Outcome = Literal["holds", "fails", "too close to call"]
 class ClaimVerdict:
     """One claim: what its quantity reads, and how far that lies from the nearest bound (negative: on the wrong side).
 
-    `value` and `margin` are those of the source that is worst for the claim, which `source` names; "" for the station's own.
+    `value` and `margin` are those of what is worst for the claim, of all that the station may be; `worst_with` names it, "" for the station
+    as it is given.
     """
 
     claim: Claim
@@ -36,7 +36,7 @@ class ClaimVerdict:
     bound: float  # the bound that decides
     margin: float  # in the quantity's own unit
     error_bar: float = 0.0
-    source: str = ""
+    worst_with: str = ""
 
     @property
     def outcome(self) -> Outcome:
@@ -54,7 +54,7 @@ class ClaimVerdict:
     def by_how_much(self) -> str:
         """The verdict in words: "holds with 12 % to spare", "fails by 3.4 %", "holds: 0.4 % off, 1 % allowed"."""
         words = self._words()
-        return f"{words} (with {self.source})" if self.source else words
+        return f"{words} (with {self.worst_with})" if self.worst_with else words
 
     def _words(self) -> str:
         if math.isnan(self.margin):
@@ -78,17 +78,26 @@ def _share(part: float, whole: float) -> str:
 
 
 def judge(
-    scenario: Scenario, readings: Readings, *, bars: Numbers | None = None, by_source: Mapping[float, Readings] | None = None
+    scenario: Scenario,
+    readings: Readings,
+    *,
+    bars: Numbers | None = None,
+    transmitters: Mapping[str, Readings] | None = None,
+    antennas: Sequence[Readings] = (),
 ) -> tuple[ClaimVerdict, ...]:
-    """Every claim of the scenario, judged by `readings` with the error bars `bars`, and over the sources (ohm) of `by_source`.
-
-    Raises ScenarioError naming each claim about a reading that does not exist.
+    """Every claim of the scenario, judged by `readings` with the error bars `bars`, and over everything that the transmitter (by name) and
+    the antenna may be. Raises ScenarioError naming each claim about a reading that does not exist.
     """
-    return judge_numbers(scenario, readings.numbers(), bars or {}, _others(scenario, by_source))
+    return judge_numbers(scenario, readings.numbers(), bars or {}, *_others(transmitters, antennas))
 
 
 def judge_checked(
-    scenario: Scenario, verdict: Verdict, exact: Readings, by_source: Mapping[float, Readings] | None = None
+    scenario: Scenario,
+    verdict: Verdict,
+    exact: Readings,
+    *,
+    transmitters: Mapping[str, Readings] | None = None,
+    antennas: Sequence[Readings] = (),
 ) -> tuple[ClaimVerdict, ...]:
     """Every claim, judged by the extrapolated readings of a check and their error bars. What no grid resolves further is taken from the
     closed form, with no bar. Raises ScenarioError as `judge`."""
@@ -101,17 +110,21 @@ def judge_checked(
         if part in bars and whole in bars:
             values[name] = values[part] / values[whole]
             bars[name] = (bars[part] + abs(values[name]) * bars[whole]) / abs(values[whole])
-    return judge_numbers(scenario, values, bars, _others(scenario, by_source))
+    return judge_numbers(scenario, values, bars, *_others(transmitters, antennas))
 
 
-def _others(scenario: Scenario, by_source: Mapping[float, Readings] | None) -> dict[str, Numbers]:
-    """What other sources than the station's own would make of it."""
-    own = scenario.transmitter.source_impedance_ohm
-    return {f"a source of {show(ohm, 'ohm')}": one.numbers() for ohm, one in (by_source or {}).items() if ohm != own}
+def _others(transmitters: Mapping[str, Readings] | None, antennas: Sequence[Readings]) -> tuple[dict[str, Numbers], dict[str, Numbers]]:
+    """What other transmitters, and other antennas that are as possible, would make of it."""
+    return (
+        {name: one.numbers() for name, one in (transmitters or {}).items()},
+        {f"antenna {n} of {len(antennas)} that are possible": one.numbers() for n, one in enumerate(antennas, 1)},
+    )
 
 
-def judge_numbers(scenario: Scenario, own: Numbers, bars: Numbers, others: Mapping[str, Numbers]) -> tuple[ClaimVerdict, ...]:
-    """Every claim, judged by numbers; `others` by the name of their source."""
+def judge_numbers(
+    scenario: Scenario, own: Numbers, bars: Numbers, transmitters: Mapping[str, Numbers], antennas: Mapping[str, Numbers]
+) -> tuple[ClaimVerdict, ...]:
+    """Every claim, judged by numbers; those of other transmitters and antennas by their names."""
     unknown = [
         Problem(f"claim[{n}].quantity", f'there is no reading "{claim.quantity}"', _nearest(claim.quantity, list(own)))
         for n, claim in enumerate(scenario.claims, start=1)
@@ -123,15 +136,16 @@ def judge_numbers(scenario: Scenario, own: Numbers, bars: Numbers, others: Mappi
     for claim in scenario.claims:
         bar = bars.get(claim.quantity, 0.0)
         worst = _judge_one(claim, own[claim.quantity], bar)
-        for source, numbers in others.items() if claim.source == "every" else ():
-            other = _judge_one(claim, numbers[claim.quantity], bar, source)
+        others = {**transmitters, **antennas} if claim.source == "every" else antennas
+        for name, numbers in others.items():
+            other = _judge_one(claim, numbers[claim.quantity], bar, name)
             if math.isnan(other.margin) or other.margin < worst.margin - max(bar, ROUNDING * abs(worst.value)):
                 worst = other
         judged.append(worst)
     return tuple(judged)
 
 
-def _judge_one(claim: Claim, value: float, bar: float, source: str = "") -> ClaimVerdict:
+def _judge_one(claim: Claim, value: float, bar: float, worst_with: str = "") -> ClaimVerdict:
     margins = []  # (margin, bound)
     if claim.about is not None:
         within = claim.within or 0.0
@@ -143,7 +157,7 @@ def _judge_one(claim: Claim, value: float, bar: float, source: str = "") -> Clai
     if not margins:
         raise ValueError("a claim needs a bound: at_least, at_most, or about with within")
     margin, bound = min(margins)
-    return ClaimVerdict(claim, value, bound, margin, bar, source)
+    return ClaimVerdict(claim, value, bound, margin, bar, worst_with)
 
 
 def _nearest(quantity: str, known: list[str]) -> str:
