@@ -20,10 +20,11 @@ is radiated. (The current at the very centre, also in use, differs by some tenth
 more at the second resonance or for thick wires: there the gap is part of the antenna, and published figures scatter.)
 
 Numbers. The current is a sum of sinusoids from node to node, I_j sin k(z_j+1 - z) + I_j+1 sin k(z - z_j) over sin k(z_j+1 - z_j), which is
-what a thin wire carries; the equation is held at the nodes. They stand close together, half a radius at first, where the gap and the wire
-end, and spread by a constant ratio up to a twelfth of a wavelength. 1/R is singular: its integral with the straight line between nodes is
-taken in closed form along z, then averaged over the azimuth, and depends on no frequency. What is left, (sinusoid exp(-j k R) - line)/R,
-is smooth: four points of Gauss an element, with R^2 = z^2 + 2 a^2, its mean over the azimuth; what that neglects is of the order (ka)^2.
+what a thin wire carries; the equation is held at the nodes. They stand close together, a tenth of a radius at first, where the gap and
+the wire end, and spread by a constant ratio up to a twelfth of a wavelength: 40 to 70 for the usual doublet. 1/R is singular: its integral
+with the straight line between nodes is taken in closed form along z, then averaged over the azimuth, and depends on no frequency. What is
+left, (sinusoid exp(-j k R) - line)/R, is smooth: four points of Gauss an element, with R^2 = z^2 + 2 a^2, its mean over the azimuth; what
+that neglects is of the order (ka)^2.
 """
 
 from __future__ import annotations
@@ -43,8 +44,8 @@ ETA = 4e-7 * math.pi * SPEED_OF_LIGHT  # wave impedance of free space, 376.73 oh
 MU = 4e-7 * math.pi
 PER_WAVELENGTH = 12  # elements, where the wire is far from its gap and ends
 FEWEST = 6  # elements on half of a short wire
-RATIO = 1.6  # from one element to the next
-FIRST = 0.5  # the smallest element, in wire radii
+RATIO = 1.7  # from one element to the next
+FIRST = 0.1  # the smallest element, in wire radii: the current rises as a root from the ends, and the error with it
 THICKEST = 0.01  # wavelengths of radius: the current is taken to be the same all around the wire
 _X, _W = (each / 2 for each in np.polynomial.legendre.leggauss(4))
 _X = _X + 0.5
@@ -120,13 +121,21 @@ def dipole_current(frequency_hz: float, length_m: float, radius_m: float, gap_m:
 
 
 def internal_impedance(frequency_hz: float, radius_m: float, conductivity_s_per_m: float) -> complex:
-    """Internal impedance of a round wire a metre, ohm: (1 + j)/(2 pi a s d) + 1/(4 pi a^2 s), d the skin depth.
+    """Internal impedance of a round wire a metre, ohm: g/(2 pi a s) I0(g a)/I1(g a), g = (1 + j)/d, d the skin depth.
 
-    Source: Ramo, Whinnery and Van Duzer, Fields and Waves in Communication Electronics, section 4.5 (from memory): the first two terms for
-    a radius of more than two skin depths (at 1.8 MHz in copper 0.1 mm).
+    Source: Ramo, Whinnery and Van Duzer, Fields and Waves in Communication Electronics, section 4.5 (from memory). The ratio of the Bessel
+    functions by its continued fraction, I1(y)/I0(y) = 1/(2/y + 1/(4/y + 1/(6/y + ...))); for thick wires by its series in 1/y.
     """
-    depth = math.sqrt(2 / (2 * math.pi * frequency_hz * MU * conductivity_s_per_m))
-    return complex(1, 1) / (2 * math.pi * radius_m * conductivity_s_per_m * depth) + 1 / (4 * math.pi * radius_m**2 * conductivity_s_per_m)
+    g = complex(1, 1) * math.sqrt(math.pi * frequency_hz * MU * conductivity_s_per_m)
+    y = g * radius_m
+    if abs(y) > 30:
+        ratio = 1 + 1 / (2 * y) + 3 / (8 * y**2) + 3 / (8 * y**3)
+    else:
+        ratio = 0j
+        for n in range(60, 0, -1):
+            ratio = 1 / (2 * n / y + ratio)
+        ratio = 1 / ratio
+    return g * ratio / (2 * math.pi * radius_m * conductivity_s_per_m)
 
 
 def _mesh_for(highest_hz: float, length_m: float, radius_m: float, gap_m: float) -> _Mesh:
