@@ -34,6 +34,7 @@ from bouncesim.scenario.feedline import Line
 from bouncesim.scenario.keying import Keying
 from bouncesim.scenario.measured import Measured
 from bouncesim.scenario.mirror import mirrored
+from bouncesim.scenario.narration import Cue
 from bouncesim.scenario.oneport import OnePort
 from bouncesim.scenario.vocabulary import RESERVED
 
@@ -93,8 +94,18 @@ class Beat(Frozen):
     """One step of the film's story."""
 
     until: str | float  # a named moment (scenario.vocabulary), or seconds
-    lasts_s: Annotated[float, Measured("time", above=0, most=600, example="3 s")] = Field(validation_alias="lasts")
+    # the pace: s of film from the end of the beat before it, or how many times slower than life; neither if a narration times the beats
+    lasts_s: Annotated[float, Measured("time", above=0, most=600, example="3 s")] | None = Field(default=None, validation_alias="lasts")
+    slowed: Annotated[float, Measured(above=0, most=1e15, example="20_000_000")] | None = None
+    # s of film for which the picture then stands still
+    pause_s: Annotated[float, Measured("time", least=0, most=60, example="2 s")] = Field(default=0.0, validation_alias="pause")
     caption: str = Field(max_length=300)
+
+    @classmethod
+    def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:
+        """A beat has one pace."""
+        if given.get("lasts_s") is not None and given.get("slowed") is not None:
+            yield "slowed", "the pace is given in two ways", 'Give lasts = "3 s" or slowed = 20_000_000'
 
 
 class Scenario(Frozen):
@@ -111,6 +122,7 @@ class Scenario(Frozen):
     events: tuple[Event, ...] = Field(default=(), validation_alias="event")
     claims: tuple[Claim, ...] = Field(default=(), validation_alias="claim")
     beats: tuple[Beat, ...] = Field(default=(), validation_alias="beat")
+    narration: tuple[Cue, ...] = ()  # when the beats are told, one cue each; in a file, the name of a WebVTT file
     is_mirrored: bool = False
 
     @field_validator("path")
@@ -124,6 +136,7 @@ class Scenario(Frozen):
         if given.get("path") is not None:
             yield from _path_conflicts(given["path"])
         yield from _event_conflicts(given)
+        yield from _story_conflicts(given)
         yield from _direction_conflicts(given)
         yield from _band_conflicts(given)
 
@@ -246,6 +259,19 @@ def _event_conflicts(given: Mapping[str, Any]) -> Iterator[Conflict]:
     ups = [event.at_s for event in events if event.happens == "key up"]
     if len(ups) > 1 or (ups and ups[0] < max(event.at_s for event in events)):
         yield "event", "nothing can happen after the key has gone up", "Let it be the last event"
+
+
+def _story_conflicts(given: Mapping[str, Any]) -> Iterator[Conflict]:
+    """Every beat has a pace of its own, or a cue of the narration."""
+    beats, cues = given.get("beats", ()), given.get("narration", ())
+    if not isinstance(cues, tuple):
+        return  # a file that could not be read
+    for count, beat in enumerate(beats, 1):
+        if beat.lasts_s is None and beat.slowed is None and not cues:
+            yield f"beat[{count}].lasts", "is missing", 'Add it, for example lasts = "3 s", or give slowed = 20_000_000'
+    if beats and cues and len(beats) != len(cues):
+        reason = f"it has {len(cues)} cue{'s' if len(cues) > 1 else ''}, and the story {len(beats)} beat{'s' if len(beats) > 1 else ''}"
+        yield "narration", reason, "One cue tells one beat: put sentences that belong together into one cue, or add beats"
 
 
 def _direction_conflicts(given: Mapping[str, Any]) -> Iterator[Conflict]:

@@ -13,14 +13,16 @@ from pathlib import Path
 from typing import Any
 
 from bouncesim.errors import Problem, ScenarioError
+from bouncesim.quantity import quote
 from bouncesim.scenario.base import Frozen
 from bouncesim.scenario.components import named
 from bouncesim.scenario.ends_reader import EndsReader
 from bouncesim.scenario.events import BAD_CONNECTOR
 from bouncesim.scenario.model import Antenna, Beat, Claim, Event, Keying, Receiver, Scenario, Transmitter
+from bouncesim.scenario.narration import narration_beside
 from bouncesim.scenario.parts import PathReader, build
 from bouncesim.scenario.story import StoryReader
-from bouncesim.scenario.tables import Tables
+from bouncesim.scenario.tables import UNREADABLE, Tables
 
 LARGEST_BYTES = 1_000_000  # a scenario is a page or two; more is some other file
 _TABLES = ("transmitter", "keying", "path", "antenna", "receiver", "event", "claim", "beat")
@@ -86,7 +88,8 @@ class _Sections:
     def read(self, data: dict[str, Any]) -> dict[str, Any]:
         """The arguments of Scenario."""
         tables = self.tables
-        given = tables.table(Scenario, data, "", "scenario", dict.fromkeys(_TABLES)) or {}
+        own = {**dict.fromkeys(_TABLES), "narration": self._narration(data["narration"]) if "narration" in data else None}
+        given = tables.table(Scenario, data, "", "scenario", own) or {}
         transmitter = self._section(Transmitter, data, "transmitter", "frequency and power")
         keying = self._section(Keying, data, "keying") if "keying" in data else None
         path = PathReader(tables, transmitter.get("frequency_hz", math.nan))
@@ -123,6 +126,19 @@ class _Sections:
         connectors = {BAD_CONNECTOR if k == 1 else f"{BAD_CONNECTOR} {k}": "network" for k in range(1, failing + 1)}
         ends = {"antenna": "transmitter"} if receives else {"transmitter": "transmitter"}
         return ends | dict(names) | connectors | ({"receiver": "antenna"} if receives else {"antenna": "antenna"})
+
+    def _narration(self, found: object) -> Any:
+        """The cues of the WebVTT file beside the scenario."""
+        name = self.tables.text(found, "narration", "narration")
+        if isinstance(name, str) and self.folder is None:
+            reason = f"{quote(name)} would stand beside the scenario, and a text has no folder"
+            self.tables.add("narration", reason, "Save the scenario as a file, beside the narration")
+        elif isinstance(name, str):
+            try:
+                return narration_beside(self.folder or Path(), name, "narration")
+            except ScenarioError as error:
+                self.tables.problems.extend(error.problems)
+        return UNREADABLE
 
     def _section(self, model: type[Frozen], data: dict[str, Any], key: str, needs: str = "") -> dict[str, Any]:
         if key in data:

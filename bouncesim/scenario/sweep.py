@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import Field
 
-from bouncesim.errors import Problem, ScenarioError
 from bouncesim.quantity import quote
 from bouncesim.scenario.base import Conflict, Frozen
+from bouncesim.scenario.beside import Kind, content_beside
 
 if TYPE_CHECKING:
     from bouncesim.scenario.touchstone import Measurement
@@ -48,30 +48,11 @@ class Sweep(Frozen):
 
 
 def read_beside(folder: Path, name: str, place: str) -> Sweep:
-    """The measurement in the Touchstone file called `name` in the folder of a scenario or below it, never outside of it: a scenario may
-    come from a stranger, and may not make us read other files. ScenarioError at `place`."""
+    """The measurement in the Touchstone file called `name` in the folder of a scenario or below it. ScenarioError at `place`."""
     from bouncesim.scenario.touchstone import LARGEST_BYTES, read_touchstone
 
-    def wrong(reason: str, remedy: str) -> ScenarioError:
-        return ScenarioError(Problem(place, f"{quote(name)} {reason}", remedy))
-
-    if set(name) & set("\\:\0") or name.startswith("/") or ".." in name.split("/"):
-        raise wrong("leads away from the scenario's folder", 'Name a file that stands beside the scenario, such as "antenna.s1p"')
-    try:
-        home, file = folder.resolve(), (folder / name).resolve()
-        if not file.is_relative_to(home):
-            raise wrong("leads away from the scenario's folder", "Put the file itself there, not a link to it")
-        if not file.exists():
-            raise wrong("is not there", "Put the file into the folder of the scenario, and mind capitals")
-        if not file.is_file():
-            raise wrong("is not a file", 'Name a one-port file, such as "antenna.s1p"')
-        with open(file, "rb") as opened:
-            content = opened.read(LARGEST_BYTES + 1)
-    except (OSError, RuntimeError) as error:  # RuntimeError: links in a circle
-        reason = getattr(error, "strerror", None) or "a link that leads nowhere"
-        raise wrong(f"cannot be read ({reason})", "Check the file and its permissions") from None
-    if len(content) > LARGEST_BYTES:
-        raise wrong("is larger than 5 MB", "A measurement of an antenna is much smaller: is this the right file?")
+    kind = Kind("a one-port file", "antenna.s1p", LARGEST_BYTES, "A measurement of an antenna is much smaller")
+    content = content_beside(folder, name, place, kind)
     try:
         text = content.decode("utf-8")
     except UnicodeDecodeError:

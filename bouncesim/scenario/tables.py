@@ -29,6 +29,7 @@ _TEXTS = {
     "text": (200, False),
     "behind": (30, False),
     "touchstone": (200, False),
+    "narration": (200, False),
 }
 # fields that follow from other keys
 _NOT_IN_FILES = {"is_tuner", "is_mirrored", "circuit", "heat_in_circuit", "circuit_off", "measurement"}
