@@ -2,37 +2,65 @@
 
 from __future__ import annotations
 
+import re
+import shlex
+import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
 
-
-def _film_file(ctx: click.Context, param: click.Parameter, value: Path | None) -> Path | None:
-    if value is not None and value.suffix.lower() != ".mp4":
-        raise click.BadParameter(f"{value} does not end in .mp4, the one kind of film made so far")
-    return value
+KINDS = ("mp4", "webm", "gif", "mov", "png")
+CURVES = ("total", "forward", "reflected", "largest")
 
 
-@click.command("film")
+def _size(ctx: click.Context, param: click.Parameter, value: str | None) -> tuple[int, int] | None:
+    if value is None:
+        return None
+    found = re.fullmatch(r"([0-9]{1,5})x([0-9]{1,5})", value)
+    if not found:
+        raise click.BadParameter(f"{value!r} is no size; write width x height in pixels, such as 1280x720")
+    return int(found[1]), int(found[2])
+
+
+def _curves(ctx: click.Context, param: click.Parameter, value: str) -> frozenset[str]:
+    names = frozenset(name.strip() for name in value.split(",") if name.strip())
+    if wrong := sorted(names - set(CURVES)):
+        raise click.BadParameter(f"there is no curve {wrong[0]!r}; the curves are {', '.join(CURVES)}")
+    return names
+
+
+@click.command("film", epilog="Example: bouncesim film one-echo-or-all --shape tall --theme light")
 @scenario_argument
 @click.option(
     "-o",
     "--output",
-    type=click.Path(path_type=Path, dir_okay=False),
-    callback=_film_file,
-    metavar="FILE.mp4",
-    help="Where to put the film. [default: outputs/NAME/NAME.mp4, with the run and its verdict beside it]",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Where to put the film; its ending says what kind it is. [default: outputs/NAME/NAME.mp4, with the run and its verdict beside it]",
 )
+@click.option("--format", "kind", type=click.Choice(KINDS), help="mp4; webm; gif; mov, for editors; png, a folder of pictures.")
+@click.option("--shape", type=click.Choice(["wide", "tall", "square"]), default="wide", show_default=True, help="Shape of the frame.")
+@click.option("--size", callback=_size, metavar="WxH", help="Another size in pixels; the shape follows from it.")
+@click.option("--fps", type=click.IntRange(1, 240), help="Frames a second. [default: 30; 25 in a gif]")
 @click.option("--theme", type=click.Choice(["dark", "light"]), default="dark", show_default=True, help="Colours of the film.")
+@click.option("--hide", callback=_curves, default="", metavar="CURVES", help=f"Curves to leave out, with commas: {', '.join(CURVES)}.")
+@click.option(
+    "--show", "quantity", type=click.Choice(["voltage", "current", "both"]), default="voltage", show_default=True, help="Along the lines."
+)
+@click.option(
+    "--words", type=click.Path(path_type=Path, exists=True, dir_okay=False), metavar="FILE.toml", help="Words in another language."
+)
+@click.option("--transparent", is_flag=True, help="To lay over other footage (mov and png).")
 @click.option("--draft", is_flag=True, help="Small and quick, to try out captions.")
 @click.option("--no-check", is_flag=True, help="Leave out the check; the film then ends without a verdict.")
-def command(scenario: Path, output: Path | None, theme: str, draft: bool, no_check: bool) -> bool:
+def command(scenario: Path, output: Path | None, words: Path | None, kind: str | None, no_check: bool, **asked: Any) -> bool:
     """Film a station: simulate, check, print the account, film it.
 
-    SCENARIO is a file, or the name of one in the folder scenarios. Fails (exit code 1) when the check or a claim of the scenario fails;
-    the film is made all the same, and its end says so.
+    SCENARIO is a file, or the name of one in the folder scenarios. Captions (WebVTT), a poster and a description in words come beside the
+    film. Fails (exit code 1) when the check or a claim of the scenario fails; the film is made all the same, and its end says so.
     """
     from bouncesim import perform
     from bouncesim.account.store import save_run, save_verdict, try_folder
@@ -40,9 +68,13 @@ def command(scenario: Path, output: Path | None, theme: str, draft: bool, no_che
     from bouncesim.cli.tables import print_station, summary
     from bouncesim.cli.terminal import progress, stdout
     from bouncesim.compare.check import check
+    from bouncesim.show.film import film, order
+    from bouncesim.show.words import ENGLISH, read_words
 
+    film_file = output or default_file(home_of(scenario), scenario.stem, kind)
+    asked |= {"kind": kind, "words": read_words(words) if words else ENGLISH}
+    order(film_file, **asked)
     loaded = perform.load(scenario)
-    film_file = output or home_of(scenario) / f"{scenario.stem}.mp4"
     try_folder(film_file.parent)
     station = simulate_station(scenario, loaded)
     verdict = None
@@ -57,10 +89,17 @@ def command(scenario: Path, output: Path | None, theme: str, draft: bool, no_che
         save_run(station.run, film_file.parent)
         if verdict:
             save_verdict(verdict, film_file.parent)
-
-    from bouncesim.show.film import film
-
     with progress("filming") as tick:
-        film(station.run, film_file, verdict=verdict, theme=theme, draft=draft, progress=tick)
+        film(station.run, film_file, verdict=verdict, made_by=typed(), progress=tick, **asked)
     click.echo(f"The film is {film_file}", err=True)
     return station.holds and (verdict is None or verdict.holds)
+
+
+def default_file(home: Path, name: str, kind: str | None) -> Path:
+    """Where a film goes: a file, or a folder of pictures."""
+    return home / (f"{name}-frames" if kind == "png" else f"{name}.{kind or 'mp4'}")
+
+
+def typed() -> str:
+    """The command line, to be typed again."""
+    return shlex.join(["bouncesim", *sys.argv[1:]])

@@ -1,6 +1,6 @@
 """A figure of which only what changes is drawn again.
 
-One point is one pixel of a frame 1920 px wide (dpi 72); dpi rescales everything. Coordinates run from the top left corner, y down.
+Coordinates are px of a full-size frame, from the top left corner, y down; one point is one of these px (dpi 72), and dpi rescales all.
 A region is a rectangle with its own artists, all clipped to it, and regions that are shown together do not overlap: so a frame drawn
 alone is the same, bit for bit, as the frame drawn in sequence.
 """
@@ -22,10 +22,12 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox, TransformedBbox
 from numpy.typing import NDArray
 
+from bouncesim.show.glyphs import QuickText
 from bouncesim.show.text import font
 
 Pixels = NDArray[np.uint8]
 WIDE = (1920, 1080)
+HAIR = 1e-3  # px added to the figure, so that rounding down never takes one away
 
 
 @dataclass
@@ -42,11 +44,15 @@ class Region:
 
 
 class Pad:
-    """Draws on the one axes that covers the figure; what it draws belongs to `region`, or to the background if that is None."""
+    """Draws on the one axes that covers the figure; what it draws belongs to `region`, or to the background if that is None.
 
-    def __init__(self, axes: Axes, region: Region | None = None) -> None:
+    `stroke` makes every line so many times as thick.
+    """
+
+    def __init__(self, axes: Axes, region: Region | None = None, stroke: float = 1.0) -> None:
         self.axes = axes
         self.region = region
+        self.stroke = stroke
 
     def _add(self, artist: Any) -> Any:
         """Clip an artist to the region; last of all, since joining the axes sets a clip of its own."""
@@ -60,7 +66,7 @@ class Pad:
 
     def line(self, x: Any, y: Any, color: str, width: float, **style: Any) -> Line2D:
         style = {"solid_capstyle": "round", "solid_joinstyle": "round", "dash_capstyle": "butt", **style}
-        line: Line2D = self._add(self.axes.add_line(Line2D(x, y, color=color, linewidth=width, **style)))
+        line: Line2D = self._add(self.axes.add_line(Line2D(x, y, color=color, linewidth=width * self.stroke, **style)))
         return line
 
     def text(self, x: float, y: float, words: str, size: float, color: str, bold: bool = False, ha: str = "left", **style: Any) -> Text:
@@ -69,21 +75,26 @@ class Pad:
         text: Text = self._add(self.axes.text(x, y, words, fontproperties=font(size, bold), color=color, ha=ha, **style))
         return text
 
+    def live(self, x: float, y: float, size: float, color: str, bold: bool = False, ha: str = "left") -> QuickText:
+        """One line of text that changes often."""
+        text: QuickText = self._add(self.axes.add_artist(QuickText(x, y, size, color, bold, ha, self.axes.transData)))
+        return text
+
     def patch(self, patch: Any) -> Any:
         return self._add(self.axes.add_patch(patch))
 
     def polygon(self, points: Any, face: str, edge: str = "none", width: float = 0.0, **style: Any) -> Polygon:
         polygon: Polygon = self.patch(
-            Polygon(points, closed=True, facecolor=face, edgecolor=edge, linewidth=width, joinstyle="round", **style)
+            Polygon(points, closed=True, facecolor=face, edgecolor=edge, linewidth=width * self.stroke, joinstyle="round", **style)
         )
         return polygon
 
     def box(self, x: float, y: float, w: float, h: float, face: str, edge: str = "none", width: float = 0.0, **style: Any) -> Rectangle:
-        box: Rectangle = self.patch(Rectangle((x, y), w, h, facecolor=face, edgecolor=edge, linewidth=width, **style))
+        box: Rectangle = self.patch(Rectangle((x, y), w, h, facecolor=face, edgecolor=edge, linewidth=width * self.stroke, **style))
         return box
 
     def circle(self, x: float, y: float, r: float, face: str, edge: str, width: float) -> Circle:
-        circle: Circle = self.patch(Circle((x, y), r, facecolor=face, edgecolor=edge, linewidth=width))
+        circle: Circle = self.patch(Circle((x, y), r, facecolor=face, edgecolor=edge, linewidth=width * self.stroke))
         return circle
 
     def panel(self, x: float, y: float, w: float, h: float, face: str, edge: str, corner: float, width: float = 1.5) -> None:
@@ -92,23 +103,28 @@ class Pad:
 
 
 class Frame:
-    """The figure, its static background and its regions."""
+    """The figure, its static background and its regions.
 
-    def __init__(self, size: tuple[int, int], background: str) -> None:
+    `size` is in pixels, `full` the width and height in px of the coordinates. With `clear`, what nothing is drawn on lets through
+    whatever the film is laid over.
+    """
+
+    def __init__(self, size: tuple[int, int], background: str, full: tuple[float, float] = WIDE, clear: bool = False) -> None:
         self.size = size
-        self.scale = size[0] / WIDE[0]
+        self.scale = size[0] / full[0]
         dpi = 72 * self.scale
-        self.figure = Figure(figsize=(size[0] / dpi, size[1] / dpi), dpi=dpi, facecolor=background)
+        ground = "none" if clear else background
+        self.figure = Figure(figsize=((size[0] + HAIR) / dpi, (size[1] + HAIR) / dpi), dpi=dpi, facecolor=ground)
         self.canvas = FigureCanvasAgg(self.figure)
-        self.axes = self.figure.add_axes((0.0, 0.0, 1.0, 1.0))
+        self.axes = self.figure.add_axes((0.0, 0.0, size[0] / (size[0] + HAIR), 1.0))
         self.axes.set_axis_off()
-        self.axes.set_xlim(0, WIDE[0])
-        self.axes.set_ylim(WIDE[1], 0)
+        self.axes.set_xlim(0, size[0] / self.scale)
+        self.axes.set_ylim((size[1] + HAIR) / self.scale, 0)
         self.axes.set_autoscale_on(False)
         self.regions: list[Region] = []
         self.background: Pixels | None = None
 
-    def add(self, region: Region) -> Pad:
+    def add(self, region: Region, stroke: float = 1.0) -> Pad:
         """Take a region in and give the pad to draw it with.
 
         Its edges go to the nearest even pixel (a chroma sample covers 2 x 2), so that regions that do not overlap stay so at any size.
@@ -118,14 +134,14 @@ class Frame:
         region.pixels = (x0, y0, x1, y1)
         region.rect = (x0 / self.scale, y0 / self.scale, (x1 - x0) / self.scale, (y1 - y0) / self.scale)
         self.regions.append(region)
-        return Pad(self.axes, region)
+        return Pad(self.axes, region, stroke)
 
     def words(self, box: tuple[float, float, float], words: Callable[[int], str], size: float, color: str, **style: Any) -> Region:
         """A region that holds one line of live text; `box` is its left edge, its baseline and its width."""
         x, y, w = box
         region = Region((x, y - 0.82 * size - 2, w, 1.1 * size + 4), words, lambda k: text.set_text(words(k)))
         ha = style.get("ha", "left")
-        text = self.add(region).text(x + {"left": 2, "center": w / 2, "right": w - 2}[ha], y, "", size, color, **style)
+        text = self.add(region).live(x + {"left": 2, "center": w / 2, "right": w - 2}[ha], y, size, color, **style)
         return region
 
     @property

@@ -6,8 +6,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from bouncesim.scenario.model import Network, Part, Scenario
+from bouncesim.show.words import ENGLISH, Words
 
-OTHER = "other heat"
+OTHER = "other heat"  # mark of heats that are shown as one
 NAME_LENGTH = 12  # characters of a part's own name up to which it stands for its kind
 
 
@@ -49,28 +50,38 @@ def _kind(part: Part) -> str:
     return "tuner" if isinstance(part, Network) and part.is_tuner else part.part
 
 
-def items(kinds: dict[str, tuple[str, ...]], heat: dict[str, float], fits: Callable[[list[str]], bool]) -> tuple[list[Item], list[str]]:
-    """The shares and their labels: in full if these fit, else in short; else the least of the heats (J or W at the end) become one."""
-    shares = [_item(kind, names) for kind, names in kinds.items()]
-    antenna = Item(("antenna",), "into the antenna", "into antenna", "antenna")
-    stored = Item(("stored",), "stored", "stored", "stored")
+def items(
+    kinds: dict[str, tuple[str, ...]],
+    heat: dict[str, float],
+    fits: Callable[[list[str]], bool],
+    words: Words = ENGLISH,
+    load: str = "antenna",
+) -> tuple[list[Item], list[str]]:
+    """The shares and their labels: in full if these fit, else in short; else the least of the heats (J or W at the end) become one.
+
+    `load` is the key of what stands at the end of the path.
+    """
+    shares = [_item(kind, names, words) for kind, names in kinds.items()]
+    end = Item(("antenna",), words("into_load", name=words(load)), words("into_load_short", name=words(load)), "antenna")
+    stored = Item(("stored",), words("stored"), words("stored"), "stored")
     while True:
-        found = [antenna, *shares, stored]
+        found = [end, *shares, stored]
         for labels in ([item.name for item in found], [item.short for item in found]):
             if fits(labels) or len(shares) < 2:
                 return found, labels
-        other = [item for item in shares if item.name == OTHER]
-        own = [item for item in shares if item.name != OTHER]
+        other = [item for item in shares if item.mark == OTHER]
+        own = [item for item in shares if item.mark != OTHER]
         least = sorted(own, key=lambda item: sum(heat[kind] for kind in item.kinds))[: 2 - len(other)]
         merged = tuple(kind for item in [*other, *least] for kind in item.kinds)
-        shares = [*(item for item in own if item not in least), Item(merged, OTHER, OTHER, OTHER)]
+        shares = [*(item for item in own if item not in least), Item(merged, words("other_heat"), words("other_heat"), OTHER)]
 
 
-def _item(kind: str, names: tuple[str, ...]) -> Item:
+def _item(kind: str, names: tuple[str, ...], words: Words) -> Item:
     """ "heat in the balun", "heat in the lines", "into the stub"."""
     many = len(names) > 1
     own = not many and kind in ("network", "transformer") and len(names[0]) <= NAME_LENGTH
-    words = names[0] if own else kind + ("s" if many else "")
+    part = names[0] if own else words(kind + ("s" if many else ""))
     if kind == "stub":
-        return Item((kind,), f"into the {words}", f"into {words}", "into the stub")
-    return Item((kind,), f"heat in the {words}", f"{names[0] if own else kind} heat", f"{kind} heat")
+        return Item((kind,), words("into_part", part=part), words("into_part_short", part=part), "into the stub")
+    short = words("heat_short", part=names[0] if own else words(kind))
+    return Item((kind,), words("heat_in", part=part), short, f"{kind} heat")

@@ -5,15 +5,14 @@ from __future__ import annotations
 from bouncesim.account.run import Run
 from bouncesim.account.verdict import Verdict, VerdictRow
 from bouncesim.scenario.model import Stub
-from bouncesim.show.blit import Frame, Region
-from bouncesim.show.layout import WAVE
+from bouncesim.show.blit import Pad
 from bouncesim.show.numbers import power_of_ten, unit_of, with_error
-from bouncesim.show.story import Story
-from bouncesim.show.text import shorten
-from bouncesim.show.theme import BODY, CORNER, HEADER, SMALL, Palette
+from bouncesim.show.scene import Scene
+from bouncesim.show.text import set_in, shorten
+from bouncesim.show.theme import CORNER
+from bouncesim.show.words import ENGLISH, Words
 
 MOST_ROWS = 6
-COLUMNS = (76.0, 1010.0, 1340.0, 1680.0)  # left edge of the names; right edges of simulated, error bar and exact
 
 
 def telling(verdict: Verdict, run: Run) -> list[VerdictRow]:
@@ -32,75 +31,136 @@ def telling(verdict: Verdict, run: Run) -> list[VerdictRow]:
     return rows[:MOST_ROWS]
 
 
-def label(quantity: str, stubs: frozenset[str] = frozenset()) -> str:
+LABELS = {
+    "heat_w": "row_heat",
+    "forward_in_w": "row_forward_start",
+    "reflected_in_w": "row_reflected_start",
+    "swr_in": "row_swr_start",
+    "swr_out": "row_swr_end",
+    "largest_v_peak": "row_largest",
+    "forward_w": "row_forward",
+    "reflected_w": "row_reflected",
+    "swr": "row_swr",
+    "coil_a_peak": "row_coil",
+    "capacitor_v_peak": "row_capacitor",
+}
+
+
+def label(
+    quantity: str,
+    stubs: frozenset[str] = frozenset(),
+    words: Words = ENGLISH,
+    source: str = "transmitter",
+    load: str = "antenna",
+) -> str:
     """A reading's path in words: "power into the antenna", "forward power, start of the feed line"; `stubs` are the names of stubs."""
     part, _, field = quantity.rpartition(".")
-    fixed = {"transmitter.power_w": "power leaving the transmitter", "antenna.power_w": "power into the antenna"}
-    words = {
-        "heat_w": "heat in the {}",
-        "forward_in_w": "forward power, start of the {}",
-        "reflected_in_w": "reflected power, start of the {}",
-        "swr_in": "SWR, start of the {}",
-        "swr_out": "SWR, end of the {}",
-        "largest_v_peak": "largest voltage on the {}",
-        "forward_w": "forward power at the {}",
-        "reflected_w": "reflected power at the {}",
-        "swr": "SWR at the {}",
-        "coil_a_peak": "peak current in the coil of the {}",
-        "capacitor_v_peak": "peak voltage on the capacitor of the {}",
-    }
-    if part in stubs:
-        words["heat_w"] = "power into the {}"
-    if quantity in fixed:
-        return fixed[quantity]
-    return words[field].format(part) if field in words else quantity
+    if quantity == "transmitter.power_w":
+        return words("row_source_power", name=words(source))
+    if quantity == "antenna.power_w":
+        return words("row_load_power", name=words(load))
+    if field == "heat_w" and part in stubs:
+        return words("row_into", part=part)
+    part = words(source) if part == "transmitter" else words(load) if part == "antenna" else part
+    return words(LABELS[field], part=part) if field in LABELS else quantity
 
 
 class Card:
     """The verdict, over the wave panel, in the closing frames of a film that has one."""
 
-    def __init__(self, frame: Frame, run: Run, verdict: Verdict, story: Story, palette: Palette) -> None:
-        self.story, self.palette = story, palette
-        x, y, w, h = WAVE
-        pad = frame.add(Region((x - 4, y - 4, w + 8, h + 8), self.shown, lambda k: None))
+    def __init__(self, scene: Scene, run: Run, verdict: Verdict) -> None:
+        self.scene, self.story = scene, scene.story
+        x, y, w, h = self.rect = scene.layout.wave
+        palette, size, unit = scene.palette, scene.type, scene.type.unit
+        pad = scene.region((x - 4, y - 4, w + 8, h + 8), self.shown, lambda k: None)
         pad.panel(x, y, w, h, palette.panel, palette.axis, CORNER)
-        pad.text(COLUMNS[0], y + 58, "Is it right? The simulation beside the closed form", 36, palette.text, bold=True)
-        heads = (("simulated", COLUMNS[1]), ("error bar", COLUMNS[2]), ("exact", COLUMNS[3]))
-        for words, right in heads:
-            pad.text(right, y + 112, words, SMALL, palette.secondary, ha="right")
-        pad.line([COLUMNS[0], x + w - 28], [y + 126, y + 126], palette.axis, 2)
-        rows = telling(verdict, run)
-        stubs = frozenset(part.name for part in run.scenario.path if isinstance(part, Stub))
-        for i, row in enumerate(rows):
-            base = y + 170 + i * 56
-            unit = unit_of(row.quantity)
-            simulated, bar = with_error(row.simulated, row.error_bar, unit)
-            exact, _ = with_error(row.exact, row.error_bar, unit)
-            pad.text(COLUMNS[0], base, shorten(label(row.quantity, stubs), 610, BODY), BODY, palette.text)
-            pad.text(COLUMNS[1], base, simulated, BODY, palette.text, ha="right")
-            pad.text(COLUMNS[2], base, bar, BODY, palette.secondary, ha="right")
-            pad.text(COLUMNS[3], base, exact, BODY, palette.text, ha="right")
-            words, color = ("✓ holds", palette.antenna) if row.holds else ("✗ fails", palette.reflected)
-            pad.text(COLUMNS[3] + 36, base, words, BODY, color, bold=True)
-        pad.line([COLUMNS[0], x + w - 28], [y + 484, y + 484], palette.axis, 2)
-        pad.text(COLUMNS[0], y + 526, summary(verdict), HEADER, palette.text, bold=True)
-        pad.text(COLUMNS[0], y + 566, grids(verdict), SMALL, palette.secondary)
+        self.left, self.room = x + 28, w - 56
+        heading = set_in(scene.words("is_it_right"), self.room, ((1, 36.0 * unit), (1, 30.0), (2, 32.0 * unit), (2, size.small)), True)
+        lines, px = heading or ([shorten(scene.words("is_it_right"), self.room, size.small, True)], size.small)
+        base = y + 22
+        for line in lines:
+            base += 1.2 * px
+            pad.text(self.left, base, line, px, palette.text, bold=True)
+        scenario = run.scenario
+        stubs = frozenset(part.name for part in scenario.path if isinstance(part, Stub))
+        named = [(row, label(row.quantity, stubs, scene.words, scenario.source_name, scenario.load_name)) for row in telling(verdict, run)]
+        (self._table if scene.layout.is_wide else self._list)(pad, base, named)
+        self._foot(pad, verdict)
+
+    def _table(self, pad: Pad, base: float, named: list[tuple[VerdictRow, str]]) -> None:
+        """A line a row: name, simulated, error bar, exact, whether it holds."""
+        scene, palette, size = self.scene, self.scene.palette, self.scene.type
+        columns = (self.left + 934, self.left + 1264, self.left + 1604)
+        for key, right in zip(("simulated", "error_bar", "exact"), columns, strict=True):
+            pad.text(right, base + 54, scene.words(key), size.small, palette.secondary, ha="right")
+        pad.line([self.left, self.left + self.room], [base + 68, base + 68], palette.axis, 2)
+        for i, (row, name) in enumerate(named):
+            y = base + 112 + i * 56
+            simulated, bar, exact = _figures(row)
+            pad.text(self.left, y, shorten(name, 610, size.body), size.body, palette.text)
+            for words, right, color in zip((simulated, bar, exact), columns, (palette.text, palette.secondary, palette.text), strict=True):
+                pad.text(right, y, words, size.body, color, ha="right")
+            self._mark(pad, row, self.left + 1640, y, "left")
+
+    def _list(self, pad: Pad, base: float, named: list[tuple[VerdictRow, str]]) -> None:
+        """Three lines a row where they fit, and as many rows: name and whether it holds, simulated with its error bar, exact."""
+        scene, palette, size = self.scene, self.scene.palette, self.scene.type
+        small = size.small
+        step = 1.3 * small
+        foot = self.rect[1] + self.rect[3] - 4.1 * step
+        rows = max(int((foot - base - 0.4 * step) // (3.35 * step)), 1)
+        for row, name in named[:rows]:
+            base += 1.45 * step
+            simulated, bar, exact = _figures(row)
+            pad.text(self.left, base, shorten(name, self.room - 150 * size.unit, size.body), size.body, palette.text)
+            self._mark(pad, row, self.left + self.room, base, "right")
+            for key, value in (("simulated", f"{simulated}  {bar}"), ("exact", exact)):
+                base += 0.95 * step
+                pad.text(self.left + 24, base, scene.words(key), small, palette.secondary)
+                pad.text(self.left + self.room, base, value, small, palette.text, ha="right")
+
+    def _mark(self, pad: Pad, row: VerdictRow, x: float, y: float, ha: str) -> None:
+        words, palette = self.scene.words, self.scene.palette
+        told, color = (f"✓ {words('holds')}", palette.antenna) if row.holds else (f"✗ {words('fails')}", palette.reflected)
+        pad.text(x, y, told, self.scene.type.body, color, bold=True, ha=ha)
+
+    def _foot(self, pad: Pad, verdict: Verdict) -> None:
+        """How many readings agree, and how the error bars were found."""
+        scene, palette, size = self.scene, self.scene.palette, self.scene.type
+        _, y, _, h = self.rect
+        small, step = size.small, 1.3 * size.small
+        found = set_in(summary(verdict, scene.words), self.room, ((1, size.header), (1, small), (2, small)), True)
+        lines, px = found or ([shorten(summary(verdict, scene.words), self.room, small, True)], small)
+        under = set_in("   ·   ".join(grids(verdict, scene.words)), self.room, ((1, small), (2, small)))
+        notes = under[0] if under else [shorten(note, self.room, small) for note in grids(verdict, scene.words)][:2]
+        base = y + h - 20 - step * (len(notes) - 1)
+        for i, note in enumerate(notes):
+            pad.text(self.left, base + i * step, note, small, palette.secondary)
+        base -= 1.4 * step + (len(lines) - 1) * 1.2 * px
+        pad.line([self.left, self.left + self.room], [base - 1.45 * px, base - 1.45 * px], palette.axis, 2)
+        for i, line in enumerate(lines):
+            pad.text(self.left, base + i * 1.2 * px, line, px, palette.text, bold=True)
 
     def shown(self, k: int) -> bool:
         """Whether frame k shows the card."""
         return k >= self.story.closing
 
 
-def summary(verdict: Verdict) -> str:
+def _figures(row: VerdictRow) -> tuple[str, str, str]:
+    """Simulated, error bar, exact."""
+    unit = unit_of(row.quantity)
+    simulated, bar = with_error(row.simulated, row.error_bar, unit)
+    return simulated, bar, with_error(row.exact, row.error_bar, unit)[0]
+
+
+def summary(verdict: Verdict, words: Words = ENGLISH) -> str:
     """How many readings agree."""
     held, rows = sum(row.holds for row in verdict.rows), len(verdict.rows)
-    if verdict.holds:
-        return f"All {rows} readings agree with the closed form within their error bars."
-    return f"{rows - held} of {rows} readings {'does' if rows - held == 1 else 'do'} not agree with the closed form."
+    return words("all_agree", count=rows) if verdict.holds else words("not_agree", failed=rows - held, count=rows)
 
 
-def grids(verdict: Verdict) -> str:
+def grids(verdict: Verdict, words: Words = ENGLISH) -> list[str]:
     """How the error bars were found."""
-    steps = ", ".join(str(points) for points in verdict.points_per_period)
-    order = f"   ·   order of convergence {verdict.order:.2f}" if verdict.order is not None else ""
-    return f"grids of {steps} steps a carrier period{order}   ·   energy books close to {power_of_ten(verdict.ledger_residual)}"
+    found = [words("grids", steps=", ".join(str(points) for points in verdict.points_per_period))]
+    found += [words("order", order=f"{verdict.order:.2f}")] if verdict.order is not None else []
+    return [*found, words("books", residual=power_of_ten(verdict.ledger_residual))]

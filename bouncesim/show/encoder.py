@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 import os
 import queue
+import re
+import shutil
 import subprocess
 import threading
 from collections.abc import Iterator
@@ -14,16 +16,20 @@ from typing import Self
 
 import imageio_ffmpeg
 
-from bouncesim.errors import OutputError
+from bouncesim.errors import OptionError, OutputError
+from bouncesim.show.formats import BT709, Format
 
 WAITING = 6  # frames between the drawing and the writing thread
+FRAME_NAME = "frame-%05d.png"
+_FRAME = re.compile(r"frame-\d{5,}\.png")
 
 
 @contextlib.contextmanager
-def whole_files(*targets: Path) -> Iterator[tuple[Path, ...]]:
+def whole_files(*targets: Path, folders: tuple[Path, ...] = ()) -> Iterator[tuple[Path, ...]]:
     """Yields a temporary name beside each target; on success they are flushed to disk and renamed, on any failure removed.
 
-    Raises OutputError where a file cannot be written; folders made for the files are taken away again on failure.
+    Those of the targets that are among `folders` are folders; one that is there already is replaced only if it holds nothing but what a
+    film before left. Raises OutputError where something cannot be written; folders made on the way are taken away again on failure.
     """
     made: list[Path] = []
     parts = tuple(target.with_name(target.name + ".part") for target in targets)
@@ -31,24 +37,49 @@ def whole_files(*targets: Path) -> Iterator[tuple[Path, ...]]:
         try:
             for folder in dict.fromkeys(target.parent for target in targets):
                 made += _make(folder)
-            for part in parts:
-                part.touch()
+            for part, target in zip(parts, targets, strict=True):
+                _begin(part, target, target in folders)
             yield parts
             for part in parts:
-                with part.open("rb+") as file:
-                    os.fsync(file.fileno())
+                _flush(part)
             for part, target in zip(parts, targets, strict=True):
+                if target in folders and target.is_dir():
+                    shutil.rmtree(target)
                 os.replace(part, target)
         except OSError as error:
             raise OutputError(f"Cannot write {error.filename or targets[0]}: {error.strerror or error}.") from error
     except BaseException:
         for part in parts:
             with contextlib.suppress(OSError):
-                part.unlink()
+                shutil.rmtree(part) if part.is_dir() and not part.is_symlink() else part.unlink()
         for folder in reversed(made):
             with contextlib.suppress(OSError):
                 folder.rmdir()
         raise
+
+
+def check_target(target: Path, folder: bool) -> None:
+    """OptionError where a film would take the place of something that is no film."""
+    if not folder and target.is_dir():
+        raise OptionError(f"{target} is a directory: give the film a name.")
+    if folder and target.exists() and (not target.is_dir() or any(not _FRAME.fullmatch(path.name) for path in target.iterdir())):
+        raise OptionError(f"{target} is there already and holds other things than the pictures of a film: choose another folder.")
+
+
+def _begin(part: Path, target: Path, folder: bool) -> None:
+    check_target(target, folder)
+    if not folder:
+        part.touch()
+        return
+    if part.is_dir():
+        shutil.rmtree(part)
+    part.mkdir()
+
+
+def _flush(part: Path) -> None:
+    for path in part.iterdir() if part.is_dir() else [part]:
+        with path.open("rb+") as file:
+            os.fsync(file.fileno())
 
 
 def _make(folder: Path) -> list[Path]:
@@ -57,29 +88,39 @@ def _make(folder: Path) -> list[Path]:
     return missing
 
 
-def command(path: Path, size: tuple[int, int], fps: int, draft: bool) -> list[str]:
-    """The encoder's command line: H.264, yuv420p tagged BT.709 tv range, seekable from the start, the same bytes every time."""
-    colour = ["-color_range", "tv", "-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709"]
-    effort = ["-preset", "ultrafast", "-crf", "20"] if draft else ["-preset", "veryfast", "-crf", "18"]
+def encoder_path() -> str:
+    """The encoder that imageio-ffmpeg carries. Raises OutputError if it is missing."""
+    found = ""
+    with contextlib.suppress(RuntimeError):
+        found = str(imageio_ffmpeg.get_ffmpeg_exe())
+    if not found or shutil.which(found) is None:
+        raise OutputError("The film encoder is missing. Install it anew with: pip install --force-reinstall imageio-ffmpeg")
+    return found
+
+
+def command(kind: Format, target: str, size: tuple[int, int], fps: int, draft: bool, palette: Path | None = None) -> list[str]:
+    """The encoder's command line; `palette` is a picture of the colours of a gif."""
+    colour = BT709 if kind.pixels == "yuv420p" else ()
     return [
-        *(imageio_ffmpeg.get_ffmpeg_exe(), "-hide_banner", "-loglevel", "error", "-y"),
-        *("-f", "rawvideo", "-pix_fmt", "yuv420p", "-s", f"{size[0]}x{size[1]}", "-r", str(fps), *colour, "-i", "-"),
-        *("-an", "-c:v", "libx264", *effort, "-bf", "0", "-pix_fmt", "yuv420p", *colour),
-        *("-threads", "2", "-map_metadata", "-1", "-flags", "+bitexact", "-fflags", "+bitexact", "-movflags", "+faststart"),
-        *("-f", "mp4", str(path)),
+        *(encoder_path(), "-hide_banner", "-loglevel", "error", "-y"),
+        *("-f", "rawvideo", "-pix_fmt", kind.pixels, "-s", f"{size[0]}x{size[1]}", "-r", str(fps), *colour, "-i", "-"),
+        *(("-i", str(palette)) if palette else ()),
+        *("-an", *kind.arguments(draft), target),
     ]
 
 
 class Encoder:
-    """Takes frames as bytes (yuv420p) and writes them from a thread of its own; leaving it well closes the film and checks it.
+    """Takes frames as bytes and writes them from a thread of its own; leaving it well closes the film and checks it.
 
-    Raises OutputError with the encoder's own words when it fails, as on a full disk.
+    `line` is the encoder's command line, run in the folder `cwd`; `path` is what it writes, for messages. Raises OutputError with the
+    encoder's own words when it fails, as on a full disk.
     """
 
-    def __init__(self, path: Path, size: tuple[int, int], fps: int, draft: bool = False) -> None:
+    def __init__(self, line: list[str], path: Path, cwd: Path | None = None) -> None:
         self.path = path
         self._process = subprocess.Popen(
-            command(path, size, fps, draft),
+            line,
+            cwd=cwd,
             stdin=subprocess.PIPE,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.PIPE,

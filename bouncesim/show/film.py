@@ -2,34 +2,86 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, TypedDict, Unpack
 
 import imageio.v3 as imageio
+import numpy as np
 
 from bouncesim.account.run import Run
 from bouncesim.account.verdict import Verdict
-from bouncesim.errors import OutputError
-from bouncesim.show.blit import WIDE
-from bouncesim.show.captions import description, webvtt
-from bouncesim.show.encoder import Encoder, whole_files
+from bouncesim.errors import OptionError
+from bouncesim.show.captions import webvtt
+from bouncesim.show.description import description
+from bouncesim.show.encoder import FRAME_NAME, Encoder, check_target, command, encoder_path, whole_files
+from bouncesim.show.formats import GIF_SIZES, Format, check_even, check_pace, format_of
+from bouncesim.show.layout import DRAFT, FULL, Shape, shape_of
+from bouncesim.show.scene import Look
 from bouncesim.show.stage import Stage
 from bouncesim.show.text import own_style
-from bouncesim.show.theme import PALETTES
+from bouncesim.show.words import ENGLISH, Words
 from bouncesim.show.yuv import Planes
 
 Progress = Callable[[int, int], None]
-DRAFT = (1280, 720)
+SAMPLES = 12  # frames that a gif's colours are chosen from
 
 
 class FilmFiles(NamedTuple):
     """What a film leaves in its folder."""
 
-    film: Path  # mp4
+    film: Path  # or a folder of pictures
     poster: Path  # png
     captions: Path  # WebVTT
     description: Path  # plain text
+
+
+class Order(NamedTuple):
+    """What was asked for, checked."""
+
+    kind: Format
+    size: tuple[int, int]
+    fps: int
+    draft: bool
+    look: Look
+
+
+class Options(TypedDict, total=False):
+    """How a film may differ from the usual one."""
+
+    kind: str | None  # mp4, webm, gif, mov or png; without it the ending of the path says so
+    shape: Shape  # "wide", "tall" or "square"
+    size: tuple[int, int] | None  # width and height in px; without it the shape has its usual one
+    fps: int | None  # 30, in a gif 25
+    draft: bool  # small and quick
+    theme: str  # "dark" or "light"
+    hide: Collection[str]  # curves to leave out: "total", "forward", "reflected", "largest"
+    quantity: str  # along the lines: "voltage", "current" or "both"
+    words: Words  # of another language
+    transparent: bool  # to lay over other footage; mov and png
+
+
+def order(path: str | Path, **options: Unpack[Options]) -> Order:
+    """Everything about a film that can be told before there is a run. Raises OptionError for what cannot be made and OutputError if there
+    is no encoder."""
+    clear, draft = options.get("transparent", False), options.get("draft", False)
+    found = format_of(Path(path), options.get("kind"), clear)
+    usual = GIF_SIZES if found.name == "gif" else DRAFT if draft else FULL
+    shape = options.get("shape", "wide")
+    if shape not in usual:
+        raise OptionError(f"There is no shape {shape!r}; use one of {', '.join(usual)}.")
+    size, fps = options.get("size") or usual[shape], options.get("fps")
+    pace = found.fps if fps is None else fps
+    shape_of(size)
+    check_even(found, size)
+    check_pace(found, pace)
+    check_target(Path(path), found.frames)
+    encoder_path()
+    look = Look(
+        *(options.get("theme", "dark"), frozenset(options.get("hide", ())), options.get("quantity", "voltage")),
+        *(options.get("words", ENGLISH), clear),
+    )
+    return Order(found, size, pace, draft, look)
 
 
 def film(
@@ -37,43 +89,65 @@ def film(
     path: str | Path,
     verdict: Verdict | None = None,
     *,
-    theme: str = "dark",
-    size: tuple[int, int] | None = None,
-    fps: int = 30,
-    draft: bool = False,
+    made_by: str = "",
     progress: Progress | None = None,
+    **options: Unpack[Options],
 ) -> FilmFiles:
-    """Film a run into `path` (.mp4), with NAME.vtt, NAME.poster.png and NAME.description.txt beside it.
+    """Film a run into `path`, with NAME.vtt, NAME.poster.png and NAME.description.txt beside it; `options` are those of `Options`.
 
-    `size` is (width, height) in px, 16:9 (default 1920x1080, a draft 1280x720); `progress(done, total)` is called after every frame.
-    The same run gives the same bytes. Raises OutputError if the files cannot be written (nothing is left behind, nor after Ctrl-C) or
-    theme or size are unknown; ScenarioError if the beats name moments or quantities that the run does not have.
+    The ending of the path says what is made: .mp4, .webm, .gif, .mov (for editors, may be transparent), none for a folder of pictures.
+    `made_by` is the command that makes the film again; `progress(done, total)` is called after every frame. The same run gives the same
+    bytes. Raises OptionError for what cannot be made, ScenarioError for a story that the run or the frame cannot hold, OutputError if the
+    files cannot be written: nothing is left behind then, nor after Ctrl-C.
     """
-    target, size = Path(path), size or (DRAFT if draft else WIDE)
-    if target.suffix.lower() != ".mp4":
-        raise OutputError(f"A film is written as .mp4; {target.name} ends otherwise.")
-    if theme not in PALETTES:
-        raise OutputError(f"There is no theme {theme!r}; use one of {', '.join(PALETTES)}.")
-    if fps < 1:
-        raise OutputError(f"A film of {fps} frames a second cannot be made; 30 is usual.")
-    files = FilmFiles(target, *(target.with_suffix(ending) for ending in (".poster.png", ".vtt", ".description.txt")))
-    with own_style(), whole_files(*files) as parts:
-        stage = Stage(run, verdict, theme=theme, size=size, fps=fps)
-        clip, poster, captions, words = parts
-        captions.write_text(webvtt(stage.story, stage.live), encoding="utf-8")
-        words.write_text(description(run, stage.story, stage.live, verdict), encoding="utf-8")
-        _encode(stage, clip, size, fps, draft, progress)
+    asked, target = order(path, **options), Path(path)
+    base = target if asked.kind.frames else target.with_suffix("")
+    beside = (base.with_name(base.name + ending) for ending in (".poster.png", ".vtt", ".description.txt"))
+    files = FilmFiles(target, *beside)
+    with own_style(), whole_files(*files, folders=(target,) if asked.kind.frames else ()) as parts:
+        stage = Stage(run, verdict, look=asked.look, size=asked.size, fps=asked.fps)
+        clip, poster, captions, told = parts
+        captions.write_text(webvtt(stage.story, stage.live, asked.look.words), encoding="utf-8")
+        told.write_text(description(stage, verdict, made_by), encoding="utf-8")
+        _encode(stage, clip, asked, progress)
         stage.draw(stage.poster)
-        imageio.imwrite(poster, stage.frame.pixels[:, :, :3], extension=".png")
+        pixels = stage.frame.pixels
+        imageio.imwrite(poster, pixels if asked.look.clear else pixels[:, :, :3], extension=".png")
     return files
 
 
-def _encode(stage: Stage, path: Path, size: tuple[int, int], fps: int, draft: bool, progress: Progress | None) -> None:
-    planes = Planes(size)
-    with Encoder(path, size, fps, draft) as encoder:
-        for k in range(len(stage)):
-            changed = stage.draw(k)
-            planes.take(stage.frame.pixels, changed)
-            encoder.take(planes.data.tobytes())
-            if progress is not None:
-                progress(k + 1, len(stage))
+def _encode(stage: Stage, path: Path, asked: Order, progress: Progress | None) -> None:
+    planes = Planes(asked.size) if asked.kind.pixels == "yuv420p" else None
+    palette = path.with_name(path.name + ".palette.png") if asked.kind.name == "gif" else None
+    try:
+        if palette:
+            _choose_colours(stage, palette)
+        target, cwd = (FRAME_NAME, path) if asked.kind.frames else (str(path.resolve()), None)
+        line = command(asked.kind, target, asked.size, asked.fps, asked.draft, palette)
+        with Encoder(line, path, cwd) as encoder:
+            for k in range(len(stage)):
+                changed = stage.draw(k)
+                if planes:
+                    planes.take(stage.frame.pixels, changed if k else [(0, 0, *asked.size)])
+                encoder.take(planes.data.tobytes() if planes else stage.frame.pixels.tobytes())
+                if progress is not None:
+                    progress(k + 1, len(stage))
+    finally:
+        if palette:
+            palette.unlink(missing_ok=True)
+
+
+def _choose_colours(stage: Stage, path: Path) -> None:
+    """A palette from frames taken evenly from the whole story."""
+    frames = []
+    for k in np.unique(np.linspace(0, len(stage) - 1, SAMPLES).astype(int)):
+        stage.draw(int(k))
+        frames.append(stage.frame.pixels.tobytes())
+    w, h = stage.frame.size
+    line = [
+        *(encoder_path(), "-hide_banner", "-loglevel", "error", "-y", "-f", "rawvideo", "-pix_fmt", "rgba", "-s", f"{w}x{h}", "-i", "-"),
+        *("-lavfi", "palettegen=stats_mode=full:reserve_transparent=0", "-frames:v", "1", "-f", "image2", "-c:v", "png", str(path)),
+    ]
+    with Encoder(line, path) as encoder:
+        for frame in frames:
+            encoder.take(frame)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from bouncesim.show.layout import Track
 from bouncesim.show.live import Floats, Live
+from bouncesim.show.track import Track
 
 ECHO_WORTH = 1.02  # antenna SWR from which there is a first echo to point out
 

@@ -1,261 +1,138 @@
-"""Where everything stands in a wide frame (px of 1920 x 1080), and how metres along the path become px.
+"""Where the panels of one station's picture stand in a rectangle, and how large its type is.
 
-The lines have one scale, and each place on a line stands over its place on the axis. Parts between two lines have no length: they stand
-in a gap that the drawing and the plot leave open at the same place.
+Three shapes are drawn: wide (full size 1920 x 1080), tall (1080 x 1920) and square (1080 x 1080; half of a wide frame is one too). Every
+other size is the nearest of these, scaled and with some room more. Coordinates are px of the full size, y down.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
-from bouncesim.scenario.model import Antenna, Line, Scenario, Stub
-from bouncesim.show.signs import Several, What, needed, words_of
-from bouncesim.show.text import shorten, width, wrap
-from bouncesim.show.theme import SMALL
+from bouncesim.errors import OptionError
 
 Rect = tuple[float, float, float, float]  # x, y, width, height
+Shape = Literal["wide", "tall", "square"]
 
-MARGIN = 48.0
-EDGE = 1920.0 - MARGIN
-TITLE_X = 72.0
-CLOCK: Rect = (1284.0, 22.0, 588.0, 106.0)
-WAVE: Rect = (MARGIN, 138.0, EDGE - MARGIN, 590.0)
-METERS: Rect = (MARGIN, 744.0, 906.0, 214.0)
-ACCOUNT: Rect = (970.0, 744.0, EDGE - 970.0, 214.0)
-CAPTION: Rect = (MARGIN, 974.0, EDGE - MARGIN, 86.0)
-
-LABEL_TOP = 172.0  # baseline of the names of the line sections
-LABEL_LIVE = 202.0  # baseline of what changes: their SWR
-RAIL_TOP, RAIL_BOTTOM, RAIL = 236.0, 304.0, 7.0
-PART_LABEL = 344.0  # baseline of the names of the parts; each further line SECOND lower
-SECOND = 28.0
-PLOT_TOP, PLOT_BOTTOM = 364.0, 640.0
-TICK_LABEL, AXIS_LABEL = 670.0, 706.0
-
-LEFT_ROOM = (430.0, 740.0)  # least and most px before the lines
-RIGHT_ROOM = (190.0, 600.0)
-LEFT_EDGE, RIGHT_START, RIGHT_EDGE = 14.0, 14.0, 10.0  # px before the first thing, after the lines, after the last thing
-LEAST_LINES = 460.0  # px that the lines themselves keep
-LONGEST = 300  # px of a name; where room is scarce it is cut, but not below the first of the next two while networks are drawn out
-SHORTEST_DRAWN_OUT, SHORTEST = 150, 130
-PAD = 20.0  # px between two labels
-STUB_LABEL = 20.0  # px from the middle of a stub's wires to the words beside it
+FULL: dict[Shape, tuple[int, int]] = {"wide": (1920, 1080), "tall": (1080, 1920), "square": (1080, 1080)}
+DRAFT: dict[Shape, tuple[int, int]] = {"wide": (1280, 720), "tall": (720, 1280), "square": (720, 720)}
+WIDE_FROM, TALL_TO = 1.45, 0.7  # width over height
+LONGEST = 3.2  # longer side over shorter
+LEAST_SIDE, MOST_SIDE = 180, 4320  # px
+PLAYER_TOP, PLAYER_BOTTOM = 110.0, 160.0  # px of a tall frame that a player's own controls may cover
+PANELS = 196.0  # px of height of meters and account side by side in a square frame
+BASE = 24.0  # px of the smallest type
 
 
 @dataclass(frozen=True)
-class Cell:
-    """A lumped thing and the room that it takes: px, its name and figures in lines, and whether it is drawn as a plain box."""
+class Type:
+    """Sizes of type, px of the full size; nothing is set smaller than `small`."""
 
-    what: What
-    w: float
-    label: tuple[str, ...]
-    compact: bool
+    title: float
+    clock: float
+    header: float
+    caption: float
+    number: float
+    body: float
+    small: float
+
+    @property
+    def unit(self) -> float:
+        """How much larger than in a wide frame the smallest type is."""
+        return self.small / BASE
+
+
+TYPES: dict[Shape, Type] = {
+    "wide": Type(title=46, clock=46, header=28, caption=38, number=36, body=26, small=24),
+    "tall": Type(title=54, clock=50, header=32, caption=42, number=42, body=30, small=28),
+    "square": Type(title=38, clock=38, header=26, caption=34, number=34, body=26, small=24),
+}
+STROKE: dict[Shape, float] = {"wide": 1.0, "tall": 1.15, "square": 1.0}
 
 
 @dataclass(frozen=True)
-class Slot:
-    """A lumped thing of the path in its place: the centre of its room, the room's width, its label in at most three lines."""
+class Layout:
+    """One station's picture: panels, type and thickness of lines. Without a heading or a caption their room goes to the waves."""
 
-    what: What
-    x: float
-    w: float
-    label: tuple[str, ...]
-    compact: bool = False
-
-    @property
-    def symbol_x(self) -> float:
-        """Centre of the symbol: of its room, but a stub stands at the left of its words."""
-        return self.x - self.w / 2 + STUB_LABEL + PAD / 2 if isinstance(self.what, Stub) else self.x
+    shape: Shape
+    area: Rect
+    heading: Rect  # title, subtitle and, but for a wide frame, the clock
+    wave: Rect
+    meters: Rect
+    account: Rect
+    caption: Rect
 
     @property
-    def label_at(self) -> tuple[float, str]:
-        """Where the label stands (px), and how it is aligned there."""
-        return (self.symbol_x + STUB_LABEL, "left") if isinstance(self.what, Stub) else (self.x, "center")
-
-
-@dataclass(frozen=True)
-class Span:
-    """A line section: px from `x0` to `x1`, metres from `start_m` to `end_m` along the path."""
-
-    line: Line
-    x0: float
-    x1: float
-    start_m: float
-    end_m: float
-
-    def px(self, x_m: ArrayLike) -> NDArray[np.float64]:
-        """Metres from the section's start to px."""
-        return self.x0 + np.asarray(x_m, dtype=np.float64) * ((self.x1 - self.x0) / (self.end_m - self.start_m))
-
-
-@dataclass(frozen=True)
-class Track:
-    """The whole path laid out from left to right."""
-
-    spans: tuple[Span, ...]
-    rows: tuple[tuple[Slot, ...], ...]  # before the first line (transmitter first), in each gap, after the last line (antenna last)
+    def type(self) -> Type:
+        return TYPES[self.shape]
 
     @property
-    def slots(self) -> tuple[Slot, ...]:
-        """Everything that is no line, from the transmitter to the antenna."""
-        return tuple(slot for row in self.rows for slot in row)
+    def stroke(self) -> float:
+        return STROKE[self.shape]
 
     @property
-    def x0(self) -> float:
-        return self.spans[0].x0
-
-    @property
-    def x1(self) -> float:
-        return self.spans[-1].x1
-
-    @property
-    def length_m(self) -> float:
-        return self.spans[-1].end_m
-
-    @property
-    def scale(self) -> float:
-        """px a metre."""
-        return (self.spans[0].x1 - self.spans[0].x0) / self.spans[0].end_m
-
-    def place(self, metres: float) -> float:
-        """px of a place along the path; the near side of a gap."""
-        span = next((span for span in self.spans if metres <= span.end_m), self.spans[-1])
-        return float(span.px(metres - span.start_m))
+    def is_wide(self) -> bool:
+        return self.shape == "wide"
 
 
-def lay_out(scenario: Scenario) -> Track:
-    """Lines true to scale in the middle, what comes before them on the left, what comes after on the right, the rest in gaps.
+def shape_of(size: tuple[int, int]) -> Shape:
+    """The shape that a frame of this size (px) is drawn in. Raises OptionError for a size that cannot be drawn."""
+    w, h = size
+    if not (min(w, h) >= LEAST_SIDE and max(w, h) <= MOST_SIDE and max(w, h) <= LONGEST * min(w, h)):
+        raise OptionError(
+            f"A film of {w}x{h} cannot be made: each side may have {LEAST_SIDE} to {MOST_SIDE} pixels, and the longer one at most "
+            f"{LONGEST:g} times the shorter. Usual are 1920x1080, 1080x1920 and 1080x1080."
+        )
+    return "wide" if w >= WIDE_FROM * h else "tall" if w <= TALL_TO * h else "square"
 
-    Where room is scarce names are cut, then networks become plain boxes, then the parts at one place become one box.
+
+def full_size(size: tuple[int, int]) -> tuple[float, float]:
+    """px of the coordinates of a frame of this size: at least the full size of its shape, in the frame's own proportions."""
+    w, h = FULL[shape_of(size)]
+    scale = min(size[0] / w, size[1] / h)
+    return size[0] / scale, size[1] / scale
+
+
+def arrange(area: Rect, shape: Shape, heading: float, caption: float) -> Layout:
+    """Panels in a rectangle; `heading` and `caption` are the heights of their words, 0 for none.
+
+    A wide one needs 1920 x 1080 px, a square one about 940 px in width; whatever is more goes to the waves.
     """
-    rows = _rows(scenario)
-    for cells in _plans(rows, scenario.antenna):
-        left, right, gaps = _room(cells)
-        if left <= LEFT_ROOM[1] and right <= RIGHT_ROOM[1] and _lines_px(left, right, gaps) >= LEAST_LINES:
-            break
-    else:  # more places than the frame can hold: narrow boxes without words
-        cells = [cells[0], *([Cell(cell.what, 0.0, (), True) for cell in row] for row in cells[1:-1]), cells[-1]]
-        left, right, gaps = _room(cells)
-        shrink = min(1.0, (_lines_px(left, right, 0.0) - LEAST_LINES) / max(sum(1 for gap in gaps if gap) * 30.0, 1.0))
-        gaps = [30.0 * shrink if cell_row else 0.0 for cell_row in cells[1:-1]]
-    return _track(scenario.lines, cells, (left, right, gaps))
+    x, y, w, h = area
+    if shape == "wide":
+        return _wide(area, caption)
+    if shape == "tall":
+        y, h = y + PLAYER_TOP, h - PLAYER_TOP - PLAYER_BOTTOM
+    side, gap, edge = (36.0, 14.0, 0.0) if shape == "tall" else (24.0, 12.0, 16.0)
+    left, room = x + side, w - 2 * side
+    bottom = y + h - edge
+    caption_rect = (left, bottom - caption, room, caption)
+    bottom -= caption + (gap if caption else 0.0)
+    unit = TYPES[shape].unit
+    if shape == "tall":
+        account = (left, bottom - 176 * unit, room, 176 * unit)
+        meters = (left, account[1] - gap - 162 * unit, room, 162 * unit)
+    else:
+        half = (room - gap) / 2
+        meters = (left, bottom - PANELS, half, PANELS)
+        account = (left + half + gap, bottom - PANELS, half, PANELS)
+    top = y + edge + heading + (gap if heading else 0.0)
+    wave = (left, top, room, meters[1] - gap - top)
+    return Layout(shape, area, (left + 12, y + edge, room - 24, heading), wave, meters, account, caption_rect)
 
 
-def _rows(scenario: Scenario) -> list[list[What]]:
-    """What stands before the first line, between each two, and after the last one."""
-    rows: list[list[What]] = [["transmitter"]]
-    for part in scenario.path:
-        if isinstance(part, Line):
-            rows.append([])
-        else:
-            rows[-1].append(part)
-    rows[-1].append("antenna")
-    return rows
-
-
-def _plans(rows: list[list[What]], antenna: Antenna) -> Iterator[list[list[Cell]]]:
-    """Ways to draw the rows, from the roomiest to the tightest."""
-    for compact, shortest in ((False, SHORTEST_DRAWN_OUT), (True, SHORTEST)):
-        for longest in range(LONGEST, shortest - 1, -10):
-            yield [[_cell(what, antenna, longest, compact) for what in row] for row in rows]
-    cells = [[_cell(what, antenna, SHORTEST, True) for what in row] for row in rows]
-    for widest in sorted(range(len(rows)), key=lambda i: -sum(cell.w for cell in cells[i])):
-        cells[widest] = [_cell(what, antenna, SHORTEST, True) for what in _grouped(rows[widest])]
-        yield list(cells)
-
-
-def _grouped(row: list[What]) -> list[What]:
-    """The row with its parts as one."""
-    parts = tuple(what for what in row if not isinstance(what, str | Several))
-    if len(parts) < 2:
-        return row
-    return [*(["transmitter"] if "transmitter" in row else []), Several(parts), *(["antenna"] if "antenna" in row else [])]
-
-
-def _cell(what: What, antenna: Antenna, longest: float, compact: bool) -> Cell:
-    """A thing with the px that it takes; a part's name may be cut to `longest` px, its figures never."""
-    symbol = needed(what, compact)
-    name, figures = words_of(what, antenna.at_carrier_ohm, compact)
-    if isinstance(what, Stub):
-        label = min(_stub_labels(name, figures, longest), key=_widest)
-        return Cell(what, 2 * STUB_LABEL + _widest(label) + PAD, label, compact)
-    fixed = isinstance(what, str | Several)  # words of our own: never cut
-    goal = max(symbol, _widest((name if fixed else "", *figures)))
-    label = (*_name_lines(name, max(longest, goal), goal, 3 - len(figures)), *figures)
-    return Cell(what, max(symbol, _widest(label)) + PAD, label, compact)
-
-
-def _stub_labels(name: str, figures: tuple[str, ...], longest: float) -> list[tuple[str, ...]]:
-    """A stub's words: its name on one line above its figures, or on two above the figures side by side."""
-    figures = tuple(words for words in figures if words)
-    return [(shorten(name, longest, SMALL), *figures), (*_name_lines(name, longest, 0.0, 2), ", ".join(figures))]
-
-
-def _widest(lines: tuple[str, ...]) -> float:
-    return max(width(words, SMALL) for words in lines)
-
-
-def _name_lines(name: str, room: float, goal: float, most: int) -> tuple[str, ...]:
-    """A name on one line if it is hardly wider than `goal`, else on two where that many may be."""
-    full = width(name, SMALL)
-    lines = [name] if full <= goal or " " not in name or most < 2 else wrap(name, min(room, max(full * 0.7, goal)), SMALL)
-    lines = [lines[0], " ".join(lines[1:])] if len(lines) > 2 else lines
-    return tuple(shorten(words, room, SMALL) for words in lines)
-
-
-def _room(cells: list[list[Cell]]) -> tuple[float, float, list[float]]:
-    """px before the lines, after them, and of each gap; the tick labels of the plot keep clear of the words before the lines."""
-    left = LEFT_EDGE + sum(cell.w for cell in cells[0]) + _clearance(cells[0])
-    right = RIGHT_START + sum(cell.w for cell in cells[-1]) + RIGHT_EDGE
-    return left, right, [sum(cell.w for cell in row) + (10 if row else 0) for row in cells[1:-1]]
-
-
-def _clearance(row: list[Cell]) -> float:
-    """px between what stands before the lines and their start: words below the first line keep clear of the plot's figures."""
-    return 100.0 if len(row[-1].label) > 1 else 20.0
-
-
-def _lines_px(left: float, right: float, gaps: float | list[float]) -> float:
-    between = gaps if isinstance(gaps, float) else sum(gaps)
-    return EDGE - WAVE[0] - max(left, LEFT_ROOM[0]) - max(right, RIGHT_ROOM[0]) - between
-
-
-def _track(lines: Sequence[Line], cells: list[list[Cell]], room: tuple[float, float, list[float]]) -> Track:
-    left, right, gaps = room
-    x0, x1 = WAVE[0] + max(left, LEFT_ROOM[0]), EDGE - max(right, RIGHT_ROOM[0])
-    ends = np.concatenate([[0.0], np.cumsum([line.length_m for line in lines])])
-    scale = (x1 - x0 - sum(gaps)) / ends[-1]
-    shifts = np.concatenate([[0.0], np.cumsum(gaps)])
-    spans = tuple(
-        Span(line, float(x0 + shift + a * scale), float(x0 + shift + b * scale), float(a), float(b))
-        for line, a, b, shift in zip(lines, ends[:-1], ends[1:], shifts, strict=True)
+def _wide(area: Rect, caption: float) -> Layout:
+    x, y, w, h = area
+    left, room, gap = x + 48.0, w - 96.0, 16.0
+    caption_rect = (left, y + h - 20 - caption, room, caption)
+    below = caption_rect[1] - gap - 214.0
+    half = (room - gap) / 2
+    top = y + 138.0
+    wave = (left, top, room, below - gap - top)
+    return Layout(
+        *("wide", area, (left + 24, y + 22, room - 24, 106.0), wave),
+        *((left, below, half, 214.0), (left + half + gap, below, half, 214.0), caption_rect),
     )
-    between = [_spread(row, one.x1, other.x0) for row, one, other in zip(cells[1:-1], spans[:-1], spans[1:], strict=True)]
-    return Track(
-        spans,
-        (
-            _spread(cells[0], WAVE[0] + LEFT_EDGE, x0 - _clearance(cells[0])),
-            *between,
-            _spread(cells[-1], x1 + RIGHT_START, EDGE - RIGHT_EDGE),
-        ),
-    )
-
-
-def _spread(row: Sequence[Cell], x0: float, x1: float) -> tuple[Slot, ...]:
-    """Slots side by side from x0 to x1, what is to spare (or lacks) shared out between them."""
-    if not row:
-        return ()
-    spare = (x1 - x0 - sum(cell.w for cell in row)) / len(row)
-    slots, x = [], x0
-    for cell in row:
-        w = cell.w if cell.w else spare
-        slots.append(Slot(cell.what, x + (cell.w + spare) / 2, w, cell.label, cell.compact))
-        x += cell.w + spare
-    return tuple(slots)
 
 
 def place_labels(centres: list[float], widths: list[float], x0: float, x1: float, gap: float = 26.0) -> list[float] | None:

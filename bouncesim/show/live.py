@@ -7,7 +7,7 @@ grew in that period, so that the account closes as well as the run's own.
 from __future__ import annotations
 
 import math
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,12 +51,6 @@ class Live:
         self._heat_w = {name: mean_power(self.times, energy, self.period) for name, energy in heat.items()}
         self._ends = {trace.name: self._end_powers(trace) for trace in self.lines}
 
-    @property
-    def full_power_w(self) -> float:
-        """What powers are large or small against: the transmitter's, or what the antenna of a station that receives gives."""
-        scenario = self.run.scenario
-        return scenario.transmitter.power_w if scenario.direction == "transmit" else self.run.readings.transmitter.power_w
-
     def _place(self, t: float) -> tuple[int, float, int]:
         """Snapshot before t, share of the way to the next one, and whole periods taken off to find t among the snapshots."""
         repeats = max(0, math.ceil((t - self.end) / self.period - 1e-9))
@@ -72,17 +66,27 @@ class Live:
         """An energy of the account; after the last snapshot it grows by its last mean power."""
         return self._at(self._energies[item], t) + self._place(t)[2] * float(self._means[item][-1]) * self.period
 
-    def wave(self, trace: LineTrace, t: float) -> tuple[Floats, Floats]:
-        """Forward and reflected wave along a line, (V + ZI)/2 and (V - ZI)/2 with Z = sqrt(L/C), in V; shapes (K,)."""
+    def wave(self, trace: LineTrace, t: float, quantity: str = "voltage") -> tuple[Floats, Floats]:
+        """Forward and reflected wave along a line, (V + ZI)/2 and (V - ZI)/2 with Z = sqrt(L/C), in V; shapes (K,).
+
+        Of the current (A) the parts are (I + V/Z)/2 and (I - V/Z)/2, so that they add up to it too.
+        """
         i, share, _ = self._place(t)
         v = trace.voltage_v[i] * (1 - share) + trace.voltage_v[i + 1] * share
         zi = (trace.current_a[i] * (1 - share) + trace.current_a[i + 1] * share) * trace.reference_ohm
-        return np.asarray((v + zi) / 2, dtype=np.float64), np.asarray((v - zi) / 2, dtype=np.float64)
+        forward, reflected = np.asarray((v + zi) / 2, dtype=np.float64), np.asarray((v - zi) / 2, dtype=np.float64)
+        return (forward, reflected) if quantity == "voltage" else (forward / trace.reference_ohm, -reflected / trace.reference_ohm)
 
-    def largest(self, trace: LineTrace, t: float) -> Floats:
-        """Largest |V| so far along a line, V, shape (K,)."""
+    def largest(self, trace: LineTrace, t: float, quantity: str = "voltage") -> Floats:
+        """Largest |V| so far along a line, V (or |I|, A: the largest of the snapshots), shape (K,)."""
         i = int(np.searchsorted(self.times, t, side="right")) - 1
-        return np.asarray(trace.largest_v[min(max(i, 0), len(self.times) - 1)], dtype=np.float64)
+        rows = trace.largest_v if quantity == "voltage" else self._largest_a(trace.name)
+        return np.asarray(rows[min(max(i, 0), len(self.times) - 1)], dtype=np.float64)
+
+    @cache  # noqa: B019 - a Live dies with its film
+    def _largest_a(self, name: str) -> NDArray[np.floating]:
+        trace = next(trace for trace in self.lines if trace.name == name)
+        return np.asarray(np.maximum.accumulate(np.abs(trace.current_a), axis=0))
 
     @lru_cache(maxsize=8)  # noqa: B019 - a Live dies with its film
     def account(self, t: float) -> Account:
@@ -108,7 +112,7 @@ class Live:
     def swr(self, name: str, t: float, far: bool = False) -> float:
         """SWR that those two powers amount to; nan while there is next to nothing."""
         forward, reflected = self.powers(name, t, far)
-        return swr_of_powers(forward, reflected) if forward > 1e-6 * self.full_power_w else math.nan
+        return swr_of_powers(forward, reflected) if forward > 1e-6 * self.scale_w else math.nan
 
     def antenna_power(self, t: float) -> float:
         """Net power into the antenna (W), mean over a period."""
@@ -128,7 +132,7 @@ class Live:
         """A quantity by its path: live where a trace has it, else the steady-state reading. KeyError if there is none."""
         if name == "time":
             return t
-        if name == f"{self.run.scenario.load_name}.power_w":
+        if name == "antenna.power_w":
             return self.antenna_power(t)
         part, _, field = name.rpartition(".")
         if part in self.traces.forward_w:
@@ -157,16 +161,26 @@ class Live:
             names |= {f"{part}.{field}" for field in ("forward_w", "reflected_w", "swr")} if part not in self.all_lines else set()
         return sorted(names)
 
-    def largest_wave(self) -> float:
-        """Largest voltage of the run, total, forward or reflected, V."""
+    def largest_wave(self, quantity: str = "voltage") -> float:
+        """Largest voltage (V) or current (A) of the run, total, forward or reflected."""
         found = 1e-12
         for trace in self.lines:
-            found = max(found, float(np.max(trace.largest_v[-1])))
+            unit = 1.0 if quantity == "voltage" else trace.reference_ohm
+            if quantity == "voltage":
+                found = max(found, float(np.max(trace.largest_v[-1])))
             for start in range(0, len(self.times), BLOCK):
                 rows = slice(start, start + BLOCK)
-                sizes = np.abs(trace.voltage_v[rows]) + np.abs(trace.current_a[rows]) * trace.reference_ohm  # the larger of |V +- ZI|
-                found = max(found, float(np.max(sizes)) / 2)
+                volts, zi = np.abs(trace.voltage_v[rows]), np.abs(trace.current_a[rows]) * trace.reference_ohm
+                found = max(found, float(np.max(volts + zi)) / 2 / unit, float(np.max(volts if quantity == "voltage" else zi)) / unit)
         return found
+
+    @property
+    def scale_w(self) -> float:
+        """What a power is small against: the transmitter's, or the available power of an antenna that receives."""
+        scenario = self.run.scenario
+        if scenario.direction == "receive" and scenario.receiver is not None:
+            return scenario.receiver.signal_w
+        return scenario.transmitter.power_w
 
     def first_seen(self, trace: LineTrace, scale: float) -> tuple[Floats, Floats]:
         """When the forward and the reflected wave first exceed SEEN times `scale` (V) at each place, s; inf where never. Shapes (K,)."""

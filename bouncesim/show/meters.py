@@ -9,29 +9,28 @@ import numpy as np
 from bouncesim.account.run import Run
 from bouncesim.scenario.model import Line, Meter, Part
 from bouncesim.show.bars import Bar
-from bouncesim.show.blit import Frame, Pad, Region
-from bouncesim.show.layout import METERS
-from bouncesim.show.live import Live
+from bouncesim.show.blit import Pad
 from bouncesim.show.numbers import figures, plain, prefix_for, ratio
-from bouncesim.show.story import Story
+from bouncesim.show.scene import Scene
 from bouncesim.show.text import shorten, width
-from bouncesim.show.theme import BODY, HEADER, INSET, MARKS, SMALL, Palette
+from bouncesim.show.theme import INSET, MARKS
+from bouncesim.show.words import Words
 
-SOURCE = "transmitter"
+SOURCE = "transmitter"  # the key of the source's terminals in the traces
 SPARE = 30.0  # px by which a meter's figures may grow beyond those at the end
-SWR_ROOM = 170.0  # px of "SWR 88.8"
+WIDEST = "888.8 mW"
+SIGNS = {"forward": "▶", "reflected": "◀"}
 
 
 def meter_choice(run: Run) -> tuple[str, str]:
-    """What the meters panel reads, and its heading: of the meters on a line that with the most reflected power, else the first line."""
+    """What the meters panel reads, and the key of its heading: of the meters on a line that with the most reflected power, else the
+    first line."""
     path = run.scenario.path
     reflected = {meter.name: meter.reflected_w for meter in run.readings.meters}
     on_line = [part.name for i, part in enumerate(path) if isinstance(part, Meter) and _beside_line(path, i)]
     if on_line:
-        name = max(on_line, key=lambda name: reflected[name])
-        return name, f"Power at the {name}"
-    name = run.scenario.lines[0].name
-    return name, f"Power at the start of the {name}"
+        return max(on_line, key=lambda name: reflected[name]), "power_at"
+    return run.scenario.lines[0].name, "power_at_start"
 
 
 def _beside_line(path: tuple[Part, ...], i: int) -> bool:
@@ -42,93 +41,130 @@ def _beside_line(path: tuple[Part, ...], i: int) -> bool:
 
 
 def at_transmitter(run: Run) -> set[str]:
-    """The meters that read what the transmitter's terminals read."""
+    """The meters that read what the source's terminals read."""
     found = set()
     for part in run.scenario.path:
         if not isinstance(part, Meter):
             break
-        if part.reference_ohm == run.scenario.transmitter.rated_load_ohm:
+        if part.reference_ohm == run.scenario.source_reference_ohm:
             found.add(part.name)
     return found
 
 
 class Meters:
-    """Forward and reflected power as bars and numbers; the transmitter's terminals and the other meters in a line below."""
+    """Forward and reflected power as bars and numbers; the source's terminals and the other meters in a line below where there is room."""
 
-    def __init__(self, frame: Frame, live: Live, story: Story, palette: Palette) -> None:
-        self.live, self.story = live, story
-        self.name, heading = meter_choice(live.run)
-        x, y, w, h = METERS
-        self.bar_x, self.bar_w = x + 204, 440.0
-        largest = max(float(np.max(live.traces.forward_w[self.name])), 1e-15)
+    def __init__(self, scene: Scene) -> None:
+        self.scene, self.live = scene, scene.live
+        self.name, self.heading = meter_choice(self.live.run)
+        largest = max(float(np.max(self.live.traces.forward_w[self.name])), 1e-15)
         self.full = _round_up(1.05 * largest)
         self.factor, letter = prefix_for(self.full)
         self.unit = f"{letter}W"
         self.decimals = 2 if self.full / self.factor < 10 else 1
-        pad = Pad(frame.axes)
-        pad.text(x + INSET, y + 40, shorten(heading, w - 2 * INSET - SWR_ROOM, HEADER, True), HEADER, palette.text, bold=True)
-        frame.words((x + w - INSET - SWR_ROOM, y + 40, SWR_ROOM + 2), self._swr, HEADER, palette.secondary, ha="right")
-        rows = (("forward", "▶ forward", y + 58), ("reflected", "◀ reflected", y + 104))
-        for name, words, top in rows:
-            pad.text(x + INSET, top + 25, words, BODY, getattr(palette, name))
-            pad.box(self.bar_x, top, self.bar_w, 34, palette.background, palette.axis, 1.5)
-        self._scale(pad, y + 138, palette)
-        region = Region((self.bar_x, y + 57, self.bar_w, 82), self._ends, self._update)
-        bar_pad = frame.add(region)
-        self.bars = {}
-        for name, _, top in rows:
-            hatch = MARKS[name].hatch
-            self.bars[name] = Bar(bar_pad, self.bar_x + 2, top + 3, 28, getattr(palette, name), palette.background, hatch)
-            box = (self.bar_x + self.bar_w + 12, top + 30, w - INSET - 204 - self.bar_w - 8)
-            frame.words(box, partial(self._power, name), 36, palette.text, bold=True, ha="right")
+        self._title()
+        x, y, w, _ = scene.layout.meters
+        unit, narrow = scene.type.unit, scene.layout.shape == "square"
+        if narrow:
+            self.bar_x, self.bar_w, tops, self.bar_h = x + INSET, w - 2 * INSET, (y + 78, y + 136), 18.0
+        else:
+            names = max(width(f"{sign} {scene.words(name)}", scene.type.body) for name, sign in SIGNS.items())
+            value = width(WIDEST, scene.type.number, True) + 8
+            self.bar_x, tops, self.bar_h = x + INSET + names + 18, (y + 56 * unit, y + 102 * unit), 34.0 * unit
+            self.bar_w = x + w - INSET - value - 10 - self.bar_x
+        self._bars(tops, narrow)
+        if scene.layout.is_wide:
+            self._scale(scene.pad(), tops[1] + self.bar_h)
         self.others = self._others(w - 2 * INSET - 8)
-        frame.words((x + INSET - 2, y + h - 15, w - 2 * INSET), self._elsewhere, SMALL, palette.secondary)
+        if scene.layout.shape != "tall":
+            box = (x + INSET - 2, y + scene.layout.meters[3] - (10 if narrow else 15), w - 2 * INSET)
+            scene.number(box, self._elsewhere, scene.type.small, scene.palette.secondary)
 
-    def _now(self, k: int) -> float:
-        return float(self.story.time_s[self.story.clock_frame(k)])
+    def _title(self) -> None:
+        """What is read, and its SWR; in short where there is little room."""
+        x, y, w, _ = self.scene.layout.meters
+        words, unit = self.scene.words, self.scene.type.unit
+        size = self.scene.type.header if self.scene.layout.shape != "square" else self.scene.type.small
+        swr = width(words("swr", swr="88.8"), size) + 12
+        room = w - 2 * INSET - swr
+        forms = [words(self.heading, name=self.name), words("at_short", name=self.name), self.name]
+        heading = next((form for form in forms if width(form, size, True) <= room), shorten(forms[-1], room, size, True))
+        self.scene.pad().text(
+            x + INSET, y + (34 if self.scene.layout.shape == "square" else 40) * unit, heading, size, self.scene.palette.text, bold=True
+        )
+        self.scene.number(
+            (x + w - INSET - swr, y + (34 if self.scene.layout.shape == "square" else 40) * unit, swr + 2),
+            self._swr,
+            size,
+            self.scene.palette.secondary,
+            ha="right",
+        )
 
-    def _ends(self, k: int) -> tuple[int, int]:
-        """Lengths of the two bars, px."""
-        forward, reflected = (min(power / self.full, 1.0) * (self.bar_w - 4) for power in self.live.powers(self.name, self._now(k)))
-        return round(forward), round(reflected)
+    def _bars(self, tops: tuple[float, float], narrow: bool) -> None:
+        scene, palette, pad, unit = self.scene, self.scene.palette, self.scene.pad(), self.scene.type.unit
+        x, _, w, _ = scene.layout.meters
+        between = list(zip(SIGNS, tops, strict=True))
+        pads = []
+        for i, (_, top) in enumerate(between):  # regions of their own, for words may stand between them
+            pads.append(scene.region((self.bar_x, top - 1, self.bar_w, self.bar_h + 2), partial(self._end, i), partial(self._update, i)))
+        self.bars = []
+        for bar_pad, (name, top) in zip(pads, between, strict=True):
+            base = top - 8 if narrow else top + 0.5 * self.bar_h + 0.36 * scene.type.body
+            pad.text(x + INSET, base, f"{SIGNS[name]} {scene.words(name)}", scene.type.body, getattr(palette, name))
+            pad.box(self.bar_x, top, self.bar_w, self.bar_h, palette.background, palette.axis, 1.5)
+            color, hatch = getattr(palette, name), MARKS[name].hatch
+            self.bars.append(Bar(bar_pad, self.bar_x + 2, top + 3, self.bar_h - 6, color, palette.background, hatch))
+            size = scene.type.number if not narrow else 28
+            value = width(WIDEST, size, True) + 8
+            box = (x + w - INSET - value, base if narrow else top + 30 * unit, value + 2)
+            scene.number(box, partial(self._power, name), size, palette.text, bold=True, ha="right")
 
-    def _update(self, k: int) -> None:
-        for bar, end in zip(self.bars.values(), self._ends(k), strict=True):
-            bar.show(0.0, end)
+    def _end(self, i: int, k: int) -> int:
+        """Length of a bar, px."""
+        power = self.live.powers(self.name, self.scene.now(k))[i]
+        return round(min(power / self.full, 1.0) * (self.bar_w - 4))
+
+    def _update(self, i: int, k: int) -> None:
+        self.bars[i].show(0.0, self._end(i, k))
 
     def _power(self, name: str, k: int) -> str:
-        forward, reflected = self.live.powers(self.name, self._now(k))
+        forward, reflected = self.live.powers(self.name, self.scene.now(k))
         return f"{(forward if name == 'forward' else reflected) / self.factor:.{self.decimals}f} {self.unit}"
 
     def _swr(self, k: int) -> str:
-        return f"SWR {ratio(self.live.swr(self.name, self._now(k)))}"
+        return self.scene.words("swr", swr=ratio(self.live.swr(self.name, self.scene.now(k))))
 
     def _others(self, room: float) -> list[str]:
-        """What the line below reads: the transmitter's terminals, then as many of the other meters as fit in px; no reading twice."""
+        """What the line below reads: the source's terminals, then as many of the other meters as fit in px; no reading twice."""
         same = at_transmitter(self.live.run) | {SOURCE}
         names = [] if self.name in same else [SOURCE]
         names += [name for name in self.live.meters if name != self.name and name not in same]
-        while len(names) > 1 and width(self._row(names, self.live.end), SMALL) + len(names) * SPARE > room:
+        self.room = room
+        while len(names) > 1 and width(self._row(names, self.live.end), self.scene.type.small) + len(names) * SPARE > room:
             names.pop()
         return names
 
     def _elsewhere(self, k: int) -> str:
-        t = self._now(k)
+        t, words, small = self.scene.now(k), self.scene.words, self.scene.type.small
         if len(self.others) == 1:
             (ahead, back, net), unit = self._figures(self.others[0], t)
-            return f"at the {self.others[0]}  ▶ {ahead} {unit}  ◀ {back} {unit}  net {net} {unit}"
+            name = _called(self.others[0], self.live.run, words)
+            row = words("elsewhere", name=name, forward=f"{ahead} {unit}", reflected=f"{back} {unit}", net=f"{net} {unit}")
+            return row if width(row, small) <= self.room else self._row(self.others, t)
         if self.others:
             return self._row(self.others, t)
         (_, _, net), unit = self._figures(self.name, t)
-        return f"forward less reflected: {net} {unit} leave the transmitter"
+        row = words("leaves", net=f"{net} {unit}", name=_called(SOURCE, self.live.run, words))
+        return row if width(row, small) <= self.room else shorten(f"{net} {unit}", self.room, small)
 
     def _row(self, names: list[str], t: float) -> str:
         """Several meters, each in short: "transmitter ▶ 45.0 ◀ 0.2 W"."""
-        words = []
+        rows = []
         for name in names:
             (ahead, back, _), unit = self._figures(name, t)
-            words.append(f"{shorten(name, 260, SMALL)} ▶ {ahead} ◀ {back} {unit}")
-        return "  ·  ".join(words)
+            called = shorten(_called(name, self.live.run, self.scene.words), min(260, 0.42 * self.room), self.scene.type.small)
+            rows.append(self.scene.words("elsewhere_short", name=called, forward=ahead, reflected=f"{back} {unit}"))
+        return "  ·  ".join(rows)
 
     def _figures(self, name: str, t: float) -> tuple[tuple[str, str, str], str]:
         """Forward, reflected and net power, as finely as the largest forward power asks, and their unit."""
@@ -138,13 +174,18 @@ class Meters:
         ahead, back, net = (figures(power / factor, scale / factor) for power in (forward, reflected, forward - reflected))
         return (ahead, back, net), f"{letter}W"
 
-    def _scale(self, pad: Pad, y: float, palette: Palette) -> None:
+    def _scale(self, pad: Pad, y: float) -> None:
         for share in (0, 0.25, 0.5, 0.75, 1):
             x = self.bar_x + share * self.bar_w
-            pad.line([x, x], [y, y + (8 if share in (0, 0.5, 1) else 5)], palette.axis, 1.5)
+            pad.line([x, x], [y, y + (8 if share in (0, 0.5, 1) else 5)], self.scene.palette.axis, 1.5)
             if share in (0, 0.5, 1):
                 words = plain(share * self.full / self.factor) + (f" {self.unit}" if share == 1 else "")
-                pad.text(x, y + 32, words, SMALL, palette.secondary, ha="center")
+                pad.text(x, y + 32, words, self.scene.type.small, self.scene.palette.secondary, ha="center")
+
+
+def _called(name: str, run: Run, words: Words) -> str:
+    """A meter's name; the source's terminals are called after the source."""
+    return words(run.scenario.source_name) if name == SOURCE else name
 
 
 def _round_up(value: float) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from bouncesim.scenario import vocabulary
+from bouncesim.show.words import ENGLISH, Words
 
 PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"), (1e-15, "f"))
 WITHOUT_PREFIX = ("dB", "")
@@ -81,24 +82,24 @@ def rated(value: float, unit: str) -> str:
     return f"{plain(value / factor, 5)} {letter}{unit}"
 
 
-def slowed(rate: float) -> str:
+def slowed(rate: float, words: Words = ENGLISH) -> str:
     """How much slower than life a film runs in which `rate` seconds pass a second: "slowed 67 million times"."""
     if rate <= 0:
-        return "paused"
+        return words("paused")
     times = 1 / rate
     if times < 1.5:
-        return "in real time" if times > 0.67 else f"sped up {two_figures(rate)} times"
-    return f"slowed {two_figures(times)} times"
+        return words("real_time") if times > 0.67 else words("sped_up", times=two_figures(rate, words))
+    return words("slowed", times=two_figures(times, words))
 
 
-def two_figures(number: float) -> str:
+def two_figures(number: float, words: Words = ENGLISH) -> str:
     """A count in words, to two figures: "4.5", "4,500", "67 million", "1.2 billion"."""
-    scales = ((1e12, " trillion"), (1e9, " billion"), (1e6, " million"), (1.0, ""))
+    scales = ((1e12, "trillion"), (1e9, "billion"), (1e6, "million"), (1.0, ""))
     factor, word = next((scale for scale in scales if number >= 0.995 * scale[0]), scales[-1])
     head = number / factor
     place = 10.0 ** (math.floor(math.log10(head)) - 1)
     head = round(head / place) * place
-    return (f"{head:.1f}" if head < 9.95 else f"{head:,.0f}") + word
+    return (f"{head:.1f}" if head < 9.95 else f"{head:,.0f}") + (f" {words(word)}" if word else "")
 
 
 def with_error(value: float, bar: float, unit: str) -> tuple[str, str]:

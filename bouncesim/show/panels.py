@@ -1,74 +1,109 @@
-"""The panels of words: clock and caption."""
+"""The caption in its bar."""
 
 from __future__ import annotations
 
 from collections.abc import Hashable
 
-from bouncesim.show.blit import Frame, Region
-from bouncesim.show.captions import SAFETY, fill
-from bouncesim.show.layout import CAPTION, CLOCK
+from bouncesim.errors import Problem, ScenarioError
+from bouncesim.show.captions import fill
+from bouncesim.show.layout import Rect, Shape, Type
 from bouncesim.show.live import Live
-from bouncesim.show.numbers import prefix_for, slowed
+from bouncesim.show.scene import Scene
 from bouncesim.show.story import Story
-from bouncesim.show.text import fit
-from bouncesim.show.theme import CAPTION as CAPTION_SIZE
-from bouncesim.show.theme import HEADER, INSET, TITLE, Palette
+from bouncesim.show.text import Plan, set_in, shorten, width, wrap
+from bouncesim.show.theme import INSET
+from bouncesim.show.words import Words
+
+SAMPLES = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)  # shares of a stretch at which its numbers are looked at before
+STEP = 1.22  # from line to line, of the size of type
+LEAST = {"wide": 86.0, "tall": 92.0, "square": 70.0}  # px of the bar
+TIED = "\u00a0"  # no line ends between a number and its unit
+Setting = tuple[int, float]  # lines, px of type
 
 
-def inner(rect: tuple[float, float, float, float], edge: float = 6.0) -> tuple[float, float, float, float]:
-    """A region that leaves its panel's border alone."""
-    x, y, w, h = rect
-    return x + edge, y + edge, w - 2 * edge, h - 2 * edge
+def caption_plan(shape: Shape, size: Type) -> Plan:
+    """How a caption may be set, px."""
+    c, s = size.caption, size.small
+    if shape == "wide":
+        return ((1, c), (1, 35), (1, 32), (2, 30), (2, 28), (2, 26), (2, s), (3, s))
+    return ((1, c), (2, c), (2, 0.9 * c), (2, 0.82 * c), (3, 0.82 * c), (3, 0.74 * c), (4, s), (5, s), (6, s), (7, s))
 
 
-class Clock:
-    """Time since key-down and how much slower than life it passes."""
+class Captions:
+    """The captions of a story, each set once for all of its stretch, so that it does not jump when a number grows."""
 
-    def __init__(self, frame: Frame, story: Story, palette: Palette) -> None:
-        self.story = story
-        x, y, w, _ = CLOCK
-        frame.words((x, y + 52, w - 22), self.time, TITLE, palette.text, bold=True, ha="right")
-        frame.words((x, y + 94, w - 22), self.pace, HEADER, palette.secondary, ha="right")
+    def __init__(self, story: Story, live: Live, words: Words, shape: Shape, size: Type, room: float) -> None:
+        """`room` is the width of the bar. Raises ScenarioError naming every caption that cannot be set in it."""
+        self.story, self.live, self.words = story, live, words
+        self.room = room - 2 * INSET
+        plan = caption_plan(shape, size)
+        settings, problems = [], []
+        for i, shot in enumerate(story.shots, 1):
+            times = [shot.start_s + share * (shot.end_s - shot.start_s) for share in SAMPLES]
+            texts = [fill(shot.caption, live, t, TIED) for t in times]
+            setting = _setting(texts, self.room, plan)
+            if setting is None:
+                longest = max(texts, key=lambda text: width(text, size.small))
+                fits = int(0.9 * len(longest) * plan[-1][0] * self.room / width(" ".join(longest.split()), size.small))
+                reason = f"the caption is too long for a {shape} frame"
+                problems.append(Problem(f"beat[{i}].caption", reason, f"About {fits} characters fit, numbers filled in"))
+            settings.append(setting or plan[-1])
+        if problems:
+            raise ScenarioError(problems)
+        self.settings = settings
+        self.closing = _setting([words("caution")], self.room, plan) or plan[-1]
+        self.height = max(LEAST[shape], *(lines * STEP * px + 24 for lines, px in [*settings, self.closing]))
+        self.most = max(lines for lines, _ in [*settings, self.closing])
 
-    def time(self, k: int) -> str:
-        return f"t = {clock(float(self.story.time_s[self.story.clock_frame(k)]))}"
+    def text(self, k: int) -> str:
+        """The caption of frame k; the caution while the film closes."""
+        if k >= self.story.closing:
+            return self.words("caution")
+        t = float(self.story.time_s[self.story.clock_frame(k)])
+        return fill(self.story.shots[int(self.story.shot[k])].caption, self.live, t, TIED)
 
-    def pace(self, k: int) -> str:
-        k = self.story.clock_frame(k)
-        words = slowed(float(self.story.pace[k]))
-        return f"time-lapse, {words}" if self.story.lapse[k] else words
+    def lines(self, k: int) -> tuple[list[str], float]:
+        """The caption of frame k in lines, and px of its type."""
+        most, size = self.closing if k >= self.story.closing else self.settings[int(self.story.shot[k])]
+        text = self.text(k)
+        found = set_in(text, self.room, ((most, size),))
+        if found:
+            return found
+        lines = wrap(text, self.room, size)  # wider than at any time that was looked at
+        return [*lines[: most - 1], shorten(" ".join(lines[most - 1 :]), self.room, size)], size
 
 
-def clock(t: float) -> str:
-    """A time with its unit, to the tenth under 1 microsecond and to the hundredth above."""
-    factor, letter = prefix_for(max(t, 1e-9))
-    return f"{t / factor:.{1 if factor < 2e-9 else 2}f} {letter}s"
+def _setting(texts: list[str], room: float, plan: Plan) -> Setting | None:
+    """The first of a plan that holds every one of the texts."""
+    for most, size in plan:
+        if all(set_in(text, room, ((most, size),)) for text in texts):
+            return most, size
+    return None
 
 
 class Caption:
-    """The beat's caption in its bar, with live numbers; the caution while the film closes."""
+    """The bar with the caption of the moment."""
 
-    def __init__(self, frame: Frame, live: Live, story: Story, palette: Palette) -> None:
-        self.live, self.story = live, story
-        pad = frame.add(Region(inner(CAPTION), self._key, self._update))
-        middle = CAPTION[0] + CAPTION[2] / 2
-        self.lines = [pad.text(middle, 0, "", CAPTION_SIZE, palette.text, ha="center") for _ in (0, 1)]
-
-    def words(self, k: int) -> str:
-        """The caption of frame k."""
-        if k >= self.story.closing:
-            return SAFETY
-        t = float(self.story.time_s[self.story.clock_frame(k)])
-        return fill(self.story.shots[int(self.story.shot[k])].caption, self.live, t)
+    def __init__(self, scene: Scene, captions: Captions) -> None:
+        self.captions = captions
+        self.rect = scene.layout.caption
+        x, w = self.rect[0], self.rect[2]
+        pad = scene.region(inner(self.rect), self._key, self._update)
+        self.texts = [pad.text(x + w / 2, 0, "", scene.type.caption, scene.palette.text, ha="center") for _ in range(captions.most)]
 
     def _key(self, k: int) -> Hashable:
-        return self.words(k)
+        return self.captions.text(k), k >= self.captions.story.closing
 
     def _update(self, k: int) -> None:
-        lines, size = fit(self.words(k), CAPTION[2] - 2 * INSET, (CAPTION_SIZE, 35, 32), (30, 28, 26, 24))
-        middle = CAPTION[1] + CAPTION[3] / 2 + 0.36 * size
-        spread = 0.0 if len(lines) == 1 else 0.6 * size
-        for text, words, offset in zip(self.lines, [*lines, ""], (-spread, spread), strict=False):
-            text.set_text(words)
+        lines, size = self.captions.lines(k)
+        first = self.rect[1] + self.rect[3] / 2 + 0.36 * size - (len(lines) - 1) / 2 * STEP * size
+        for i, text in enumerate(self.texts):
+            text.set_text(lines[i] if i < len(lines) else "")
             text.set_fontsize(size)
-            text.set_y(middle + offset)
+            text.set_y(first + i * STEP * size)
+
+
+def inner(rect: Rect, edge: float = 6.0) -> Rect:
+    """A region that leaves its panel's border alone."""
+    x, y, w, h = rect
+    return x + edge, y + edge, w - 2 * edge, h - 2 * edge

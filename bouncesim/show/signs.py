@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from bouncesim.scenario.model import Line, Meter, Network, Part, Stub, Transformer
+from bouncesim.scenario.model import Line, Meter, Network, Part, Scenario, Stub, Transformer
 from bouncesim.show.numbers import impedance, plain
+from bouncesim.show.words import ENGLISH, Words
 
+GAUGE = 68.0  # px between the two wires of the path
 SYMBOL = 84.0  # px of the path that a transmitter, a meter or a plain box takes
-ANTENNA = 156.0  # px for the antenna, whose power stands below it
+LOAD = 156.0  # px for what stands at the end, whose power stands below it
 WINDINGS = 64.0
 ELEMENT = 56.0  # px for each lumped element
 MOST_ELEMENTS = 4  # of a network that is drawn element by element
@@ -21,7 +23,7 @@ class Several:
     parts: tuple[Part, ...]
 
 
-What = str | Part | Several  # "transmitter", "antenna", or a part that is no line
+What = str | Part | Several  # "source", "load", or a part that is no line
 
 
 def drawn_out(network: Network, compact: bool) -> bool:
@@ -38,25 +40,25 @@ def needed(what: What, compact: bool) -> float:
     """px of the symbol."""
     if isinstance(what, Network):
         return network_width(what, compact)
-    if what == "antenna":
-        return ANTENNA
+    if what == "load":
+        return LOAD
     return WINDINGS if isinstance(what, Transformer) else SYMBOL
 
 
-def words_of(what: What, antenna_ohm: complex, compact: bool) -> tuple[str, tuple[str, ...]]:
+def words_of(what: What, scenario: Scenario, compact: bool, words: Words = ENGLISH) -> tuple[str, tuple[str, ...]]:
     """A thing's name, and its figures in lines of their own."""
-    if what == "antenna":
-        return "antenna", (impedance(antenna_ohm),)
+    if what == "load":
+        return words(scenario.load_name), (impedance(scenario.load_ohm),)
     if isinstance(what, str):
-        return what, ()
+        return words(scenario.source_name), (impedance(scenario.source_ohm),) if scenario.direction == "receive" else ()
     if isinstance(what, Several):
-        return f"{len(what.parts)} parts", ()
+        return words("parts", count=len(what.parts)), ()
     if isinstance(what, Transformer):
         return what.name, (turns(what.impedance_ratio),)
     if isinstance(what, Stub):
-        return what.name, (stub_length(what), stub_end(what))
+        return what.name, (stub_length(what, words), stub_end(what, words))
     if isinstance(what, Network) and not drawn_out(what, compact) and what.elements:
-        return what.name, (f"{len(what.elements)} elements" if len(what.elements) > 1 else "1 element",)
+        return what.name, (words("elements", count=len(what.elements)) if len(what.elements) > 1 else words("one_element"),)
     return what.name, ()
 
 
@@ -65,18 +67,18 @@ def turns(impedance_ratio: float) -> str:
     return f"1:{plain(impedance_ratio, 3)}" if impedance_ratio >= 1 else f"{plain(1 / impedance_ratio, 3)}:1"
 
 
-def stub_length(stub: Stub) -> str:
+def stub_length(stub: Stub, words: Words = ENGLISH) -> str:
     """How long a stub's own lines are together, and how much else it holds: "4.2 m", "2.5 m + 1 part", "2 parts"."""
     lines = [part.length_m for part in stub.path if isinstance(part, Line)]
     others = sum(not isinstance(part, Line | Meter) for part in stub.path)
-    words = [f"{plain(sum(lines), 3)} m"] if lines else []
-    words += [f"{others} part{'s' if others > 1 else ''}"] if others else []
-    return " + ".join(words)
+    found = [f"{plain(sum(lines), 3)} m"] if lines else []
+    found += [words("parts", count=others) if others > 1 else words("one_part")] if others else []
+    return " + ".join(found)
 
 
-def stub_end(stub: Stub) -> str:
+def stub_end(stub: Stub, words: Words = ENGLISH) -> str:
     """What a stub ends in: "open", "shorted", "50 Ω"."""
-    return {"open": "open", "short": "shorted"}[stub.end] if isinstance(stub.end, str) else impedance(stub.end)
+    return words({"open": "open", "short": "shorted"}[stub.end]) if isinstance(stub.end, str) else impedance(stub.end)
 
 
 def letters(network: Network) -> str:

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from bouncesim.account.run import Run
 from bouncesim.errors import Problem, ScenarioError
 from bouncesim.scenario.model import Beat, Line, Network
+from bouncesim.show.words import ENGLISH, Words
 
 Floats = NDArray[np.float64]
 
@@ -68,12 +69,12 @@ class Story:
         return k - k % step
 
 
-def tell(run: Run, fps: int, closing_s: float) -> Story:
+def tell(run: Run, fps: int, closing_s: float, words: Words = ENGLISH) -> Story:
     """The story of a run: its scenario's beats, or a default one; then `closing_s` seconds more at the last pace.
 
     Raises ScenarioError, naming every beat whose moment is unknown or out of order.
     """
-    shots = shots_of(run)
+    shots = shots_of(run, words)
     frames = [max(1, round(shot.lasts_s * fps)) for shot in shots]
     closing = sum(frames)
     total = closing + round(closing_s * fps)
@@ -87,9 +88,9 @@ def tell(run: Run, fps: int, closing_s: float) -> Story:
     return Story(shots, fps, time_s, np.maximum(time_s - lag * period, 0.0), phase, pace, lapse, index, closing)
 
 
-def shots_of(run: Run) -> tuple[Shot, ...]:
+def shots_of(run: Run, words: Words = ENGLISH) -> tuple[Shot, ...]:
     """The scenario's beats (or the default ones) with their moments looked up; ScenarioError if one is unknown or out of order."""
-    beats = run.scenario.beats or default_beats(run)
+    beats = run.scenario.beats or default_beats(run, words)
     problems: list[Problem] = []
     shots: list[Shot] = []
     start = run.moments.get("key down", 0.0)
@@ -117,7 +118,7 @@ def _shown(moments: dict[str, float]) -> list[str]:
     return [name for name in moments if name not in hidden]
 
 
-def default_beats(run: Run) -> tuple[Beat, ...]:
+def default_beats(run: Run, words: Words = ENGLISH) -> tuple[Beat, ...]:
     """Key down, the antenna reached, the first echo, a few round trips, settled, and a look at the steady state.
 
     Moments that a station has not, or that come out of order, are left out; where the key rises much more slowly than the wave travels,
@@ -130,19 +131,17 @@ def default_beats(run: Run) -> tuple[Beat, ...]:
     rise = run.scenario.keying.rise_s
     before_lines = takewhile(lambda part: not isinstance(part, Line), run.scenario.path)
     tuned = any(isinstance(part, Network) and part.is_tuner for part in before_lines)
-    back = "the tuner" if tuned else "the transmitter's end"
     plan: list[tuple[str | float, float, str]] = []
     if math.isfinite(echo) and rise < 4 * echo:
-        plan += [("antenna reached", 5.0, "Key down: the wave sets out. It cannot know yet what waits at the far end.")]
-        plan += [("first echo", 5.0, "The antenna takes its part of the wave; the rest travels back.")]
+        plan += [("antenna reached", 5.0, words("beat_out"))]
+        plan += [("first echo", 5.0, words("beat_back"))]
         trips = [f"round trip {n}" for n in (4, 3, 2) if echo < moments.get(f"round trip {n}", -1.0) < settled]
         if trips:
-            plan += [(trips[0], 6.0, f"At {back} the echo meets the new wave, and part of it sets out once more.")]
+            plan += [(trips[0], 6.0, words("beat_tuner" if tuned else "beat_end"))]
     if settled > max((moments[until] for until, _, _ in plan if isinstance(until, str)), default=reached):
-        plan += [(settled, 5.0, "Echo upon echo, each weaker than the last: the station settles.")]
+        plan += [(settled, 5.0, words("beat_settle"))]
     last = settled if plan and plan[-1][0] == settled else max([moments[u] for u, _, _ in plan if isinstance(u, str)], default=reached)
-    steady = "Settled: ${transmitter.power_w} leave the transmitter, ${antenna.power_w} go into the antenna."
-    plan += [(last + 3 * period, 5.0, steady)]
+    plan += [(last + 3 * period, 5.0, words("beat_steady"))]
     return tuple(Beat(until=until, lasts_s=lasts, caption=caption) for until, lasts, caption in plan)
 
 

@@ -6,42 +6,41 @@ import numpy as np
 
 from bouncesim.scenario.model import Element, Line, Meter, Network, Stub, Transformer
 from bouncesim.show.blit import Pad
-from bouncesim.show.layout import RAIL_BOTTOM, RAIL_TOP, Slot
-from bouncesim.show.signs import ELEMENT, drawn_out, letters, network_width
-from bouncesim.show.theme import SMALL, Palette
+from bouncesim.show.signs import ELEMENT, GAUGE, drawn_out, letters, network_width
+from bouncesim.show.theme import Palette
+from bouncesim.show.track import STUB_DEPTH, Slot
 
-MID = (RAIL_TOP + RAIL_BOTTOM) / 2
 WIRE = 3.5
 APART = 9.0  # px from the middle of a stub to each of its wires
-STUB_END = RAIL_BOTTOM + 84
 NARROW = 50.0  # px of room under which a part is only a narrow box
 
 
-def draw_symbol(pad: Pad, slot: Slot, palette: Palette) -> None:
-    """The symbol of what stands in a slot."""
-    x, what = slot.symbol_x, slot.what
+def draw_symbol(pad: Pad, slot: Slot, palette: Palette, small: float) -> None:
+    """The symbol of what stands in a slot; `small` is the size of the letters in a plain box."""
+    x, what, top = slot.symbol_x, slot.what, slot.top
+    mid, bottom = top + GAUGE / 2, top + GAUGE
     if slot.w < NARROW:
-        pad.box(x - slot.w / 2 + 3, RAIL_TOP - 13, slot.w - 6, RAIL_BOTTOM - RAIL_TOP + 26, palette.panel, palette.conductor, WIRE)
-    elif what == "transmitter":
-        _upright(pad, x, RAIL_TOP, MID - 34, palette)
-        _upright(pad, x, MID + 34, RAIL_BOTTOM, palette)
-        pad.circle(x, MID, 32, palette.panel, palette.conductor, WIRE)
+        pad.box(x - slot.w / 2 + 3, top - 13, slot.w - 6, GAUGE + 26, palette.panel, palette.conductor, WIRE)
+    elif what == "source":
+        _upright(pad, x, top, mid - 34, palette)
+        _upright(pad, x, mid + 34, bottom, palette)
+        pad.circle(x, mid, 32, palette.panel, palette.conductor, WIRE)
         u = np.linspace(-1, 1, 41)
-        pad.line(x + 17 * u, MID - 11 * np.sin(np.pi * u), palette.text, WIRE)
-    elif what == "antenna":
-        _upright(pad, x, RAIL_TOP, MID - 25, palette)
-        _upright(pad, x, MID + 25, RAIL_BOTTOM, palette)
-        pad.box(x - 14, MID - 25, 28, 50, palette.panel, palette.conductor, WIRE)
+        pad.line(x + 17 * u, mid - 11 * np.sin(np.pi * u), palette.text, WIRE)
+    elif what == "load":
+        _upright(pad, x, top, mid - 25, palette)
+        _upright(pad, x, mid + 25, bottom, palette)
+        pad.box(x - 14, mid - 25, 28, 50, palette.panel, palette.conductor, WIRE)
     elif isinstance(what, Meter):
-        _meter(pad, x, palette)
+        _meter(pad, x, top, palette)
     elif isinstance(what, Transformer):
-        _transformer(pad, x, palette)
+        _transformer(pad, x, top, palette)
     elif isinstance(what, Stub):
-        _stub(pad, x, what, palette)
+        _stub(pad, x, top, what, palette)
     elif isinstance(what, Network) and drawn_out(what, slot.compact):
-        _network(pad, x, what, palette)
+        _network(pad, x, top, what, palette)
     else:
-        _box(pad, x, letters(what) if isinstance(what, Network) else "…", palette)
+        _box(pad, x, top, letters(what) if isinstance(what, Network) else "…", palette, small)
 
 
 def _upright(pad: Pad, x: float, y0: float, y1: float, palette: Palette) -> None:
@@ -52,77 +51,80 @@ def _dot(pad: Pad, x: float, y: float, palette: Palette) -> None:
     pad.circle(x, y, 4, palette.conductor, palette.conductor, 1)
 
 
-def _meter(pad: Pad, x: float, palette: Palette) -> None:
+def _meter(pad: Pad, x: float, top: float, palette: Palette) -> None:
     """A box around both wires with a dial and its needle."""
-    pad.box(x - 30, RAIL_TOP - 13, 60, RAIL_BOTTOM - RAIL_TOP + 26, palette.panel, palette.conductor, WIRE)
+    mid = top + GAUGE / 2
+    pad.box(x - 30, top - 13, 60, GAUGE + 26, palette.panel, palette.conductor, WIRE)
     angle = np.radians(np.linspace(215, 325, 25))
-    pad.line(x + 22 * np.cos(angle), MID + 14 + 24 * np.sin(angle), palette.text, WIRE)
-    pad.line([x, x + 11], [MID + 14, MID - 7], palette.text, WIRE)
-    pad.circle(x, MID + 14, 3, palette.text, palette.text, 1)
+    pad.line(x + 22 * np.cos(angle), mid + 14 + 24 * np.sin(angle), palette.text, WIRE)
+    pad.line([x, x + 11], [mid + 14, mid - 7], palette.text, WIRE)
+    pad.circle(x, mid + 14, 3, palette.text, palette.text, 1)
 
 
-def _transformer(pad: Pad, x: float, palette: Palette) -> None:
+def _transformer(pad: Pad, x: float, top: float, palette: Palette) -> None:
     """Two windings from wire to wire, side by side, with the core between them."""
-    for wire in (RAIL_TOP, RAIL_BOTTOM):
+    bottom = top + GAUGE
+    for wire in (top, bottom):
         pad.line([x - 20, x + 20], [wire, wire], palette.panel, WIRE + 4, solid_capstyle="butt")
     u = np.linspace(0, 4 * np.pi, 97)
-    y = RAIL_TOP + (RAIL_BOTTOM - RAIL_TOP) * u / (4 * np.pi)
+    y = top + (GAUGE) * u / (4 * np.pi)
     for way in (-1, 1):
         pad.line(x + way * (20 - 13 * np.abs(np.sin(u))), y, palette.text, WIRE)
-        pad.line([x + 2.5 * way, x + 2.5 * way], [RAIL_TOP + 2, RAIL_BOTTOM - 2], palette.secondary, 2)
+        pad.line([x + 2.5 * way, x + 2.5 * way], [top + 2, bottom - 2], palette.secondary, 2)
 
 
-def _stub(pad: Pad, x: float, stub: Stub, palette: Palette) -> None:
+def _stub(pad: Pad, x: float, top: float, stub: Stub, palette: Palette) -> None:
     """Two wires that branch off downward, the one from the upper wire in a bow around the lower one; thick where they are a line."""
+    bottom, end = top + GAUGE, top + GAUGE + STUB_DEPTH
     left, right, turn = x - APART, x + APART, np.linspace(-np.pi / 2, np.pi / 2, 17)
-    _dot(pad, left, RAIL_TOP, palette)
-    _dot(pad, right, RAIL_BOTTOM, palette)
-    bow = np.concatenate(
-        [[[left, RAIL_TOP]], np.column_stack([left - 9 * np.cos(turn), RAIL_BOTTOM + 9 * np.sin(turn)]), [[left, STUB_END]]]
-    )
+    _dot(pad, left, top, palette)
+    _dot(pad, right, bottom, palette)
+    bow = np.concatenate([[[left, top]], np.column_stack([left - 9 * np.cos(turn), bottom + 9 * np.sin(turn)]), [[left, end]]])
     pad.line(bow[:, 0], bow[:, 1], palette.conductor, WIRE)
-    _upright(pad, right, RAIL_BOTTOM, STUB_END, palette)
+    _upright(pad, right, bottom, end, palette)
     if any(isinstance(part, Line) for part in stub.path):
         for at in (left, right):
-            pad.line([at, at], [RAIL_BOTTOM + 20, STUB_END - 6], palette.conductor, 6, solid_capstyle="butt")
+            pad.line([at, at], [bottom + 20, end - 6], palette.conductor, 6, solid_capstyle="butt")
     if any(not isinstance(part, Line | Meter) for part in stub.path):
-        pad.box(x - 17, RAIL_BOTTOM + 32, 34, 22, palette.panel, palette.conductor, WIRE)
+        pad.box(x - 17, bottom + 32, 34, 22, palette.panel, palette.conductor, WIRE)
     if stub.end == "open":
         for at in (left, right):
-            pad.circle(at, STUB_END, 5, palette.panel, palette.conductor, 3)
+            pad.circle(at, end, 5, palette.panel, palette.conductor, 3)
     elif stub.end == "short":
-        pad.line([left, right], [STUB_END, STUB_END], palette.conductor, WIRE + 1)
+        pad.line([left, right], [end, end], palette.conductor, WIRE + 1)
     else:
-        pad.box(x - 16, STUB_END - 8, 32, 16, palette.panel, palette.conductor, WIRE)
+        pad.box(x - 16, end - 8, 32, 16, palette.panel, palette.conductor, WIRE)
 
 
-def _box(pad: Pad, x: float, words: str, palette: Palette) -> None:
+def _box(pad: Pad, x: float, top: float, words: str, palette: Palette, small: float) -> None:
     """What is not drawn in detail."""
-    pad.box(x - 35, RAIL_TOP - 22, 70, RAIL_BOTTOM - RAIL_TOP + 36, palette.panel, palette.conductor, WIRE)
-    pad.text(x, MID + 9, words, SMALL, palette.text, bold=True, ha="center")
+    mid = top + GAUGE / 2
+    pad.box(x - 35, top - 22, 70, GAUGE + 36, palette.panel, palette.conductor, WIRE)
+    pad.text(x, mid + 0.37 * small, words, small, palette.text, bold=True, ha="center")
 
 
-def _network(pad: Pad, centre: float, network: Network, palette: Palette) -> None:
+def _network(pad: Pad, centre: float, top: float, network: Network, palette: Palette) -> None:
     """A box around the wires with its elements in their order, series ones in the upper wire."""
+    mid, bottom = top + GAUGE / 2, top + GAUGE
     w = network_width(network, False)
     left, right = centre - w / 2, centre + w / 2
-    pad.box(left, RAIL_TOP - 22, w, RAIL_BOTTOM - RAIL_TOP + 36, palette.panel, palette.secondary, 2, linestyle=(0, (4, 3)))
+    pad.box(left, top - 22, w, GAUGE + 36, palette.panel, palette.secondary, 2, linestyle=(0, (4, 3)))
     x = centre - ELEMENT * (len(network.elements) - 1) / 2
-    pad.line([left, right], [RAIL_BOTTOM, RAIL_BOTTOM], palette.conductor, WIRE)
+    pad.line([left, right], [bottom, bottom], palette.conductor, WIRE)
     wire_from = left
     for element in network.elements:
         if element.position == "series":
-            pad.line([wire_from, x - 21], [RAIL_TOP, RAIL_TOP], palette.conductor, WIRE)
-            _element(pad, element, x, RAIL_TOP, False, palette)
+            pad.line([wire_from, x - 21], [top, top], palette.conductor, WIRE)
+            _element(pad, element, x, top, False, palette)
             wire_from = x + 21
         else:
-            _upright(pad, x, RAIL_TOP, MID - 21, palette)
-            _element(pad, element, x, MID, True, palette)
-            _upright(pad, x, MID + 21, RAIL_BOTTOM, palette)
-            for y in (RAIL_TOP, RAIL_BOTTOM):
+            _upright(pad, x, top, mid - 21, palette)
+            _element(pad, element, x, mid, True, palette)
+            _upright(pad, x, mid + 21, bottom, palette)
+            for y in (top, bottom):
                 _dot(pad, x, y, palette)
         x += ELEMENT
-    pad.line([wire_from, right], [RAIL_TOP, RAIL_TOP], palette.conductor, WIRE)
+    pad.line([wire_from, right], [top, top], palette.conductor, WIRE)
 
 
 def _element(pad: Pad, element: Element, x: float, y: float, upright: bool, palette: Palette) -> None:

@@ -85,3 +85,23 @@ def fit(text: str, room: float, sizes: tuple[float, ...], two_lines: tuple[float
     lines = _greedy(text, room, size, bold)
     rest = " ".join(lines[1:])
     return [shorten(lines[0], room, size, bold), shorten(rest, room, size, bold)] if rest else [shorten(lines[0], room, size, bold)], size
+
+
+Plan = tuple[tuple[int, float], ...]  # (lines, px of type), from what is liked best to what may still be
+
+
+def set_in(text: str, room: float, plan: Plan, bold: bool = False) -> tuple[list[str], float] | None:
+    """The text in the first setting of a plan that holds it, with the author's own line breaks where they fit; None if none does."""
+    own = [" ".join(line.split(" ")).strip() for line in text.strip().splitlines()]
+    whole = " ".join(word for line in own for word in line.split(" ") if word)
+    for most, size in plan:
+        if most == 1:
+            if width(whole, size, bold) <= room:
+                return [whole], size
+            continue
+        if 1 < len(own) <= most and all(width(line, size, bold) <= room for line in own):
+            return own, size
+        lines = wrap(whole, room, size, bold)
+        if len(lines) <= most and all(width(line, size, bold) <= room for line in lines):
+            return lines, size
+    return None

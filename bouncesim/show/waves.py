@@ -12,81 +12,66 @@ from matplotlib.ticker import MaxNLocator
 from numpy.typing import ArrayLike
 
 from bouncesim.scenario.model import Stub
-from bouncesim.show.blit import Frame, Pad, Region
-from bouncesim.show.fronts import Fronts
-from bouncesim.show.layout import AXIS_LABEL, PLOT_BOTTOM, PLOT_TOP, TICK_LABEL, WAVE, Track
-from bouncesim.show.live import Floats, Live
+from bouncesim.show.blit import Pad
+from bouncesim.show.legend import HEAD
+from bouncesim.show.live import Floats
 from bouncesim.show.numbers import plain, prefix_for
-from bouncesim.show.station import LOSSY_DB
-from bouncesim.show.story import Story
+from bouncesim.show.scene import Scene
 from bouncesim.show.text import width
-from bouncesim.show.theme import BODY, MARKS, SMALL, Palette
+from bouncesim.show.theme import MARKS
 
 HEADROOM = 1.08
-SHORTENED_S = 1e-3  # a key that rises faster is said to be shortened: a real one takes about 5 ms (common practice, no source)
-HEAD = 17.0  # px, arrowheads
-HEADS_APART = 150.0  # px, least
+HEADS_APART = 150.0  # px, least, between two arrowheads on a curve
 TICKS_APART = 100.0  # px, least, between two figures of the axis
-FRONT_WORDS = PLOT_BOTTOM - 12  # baseline of the words at the wavefront: gaps have their words at the top
 PLENTY = 110.0  # px of a wavelength under which lines get thinner
+WAVES = ("forward", "reflected")
 
 
 class Waves:
-    """The plot's axes and curves."""
+    """One plot from `top` to `bottom` (px): its axes and curves, of the voltage or the current along the lines."""
 
-    def __init__(self, frame: Frame, track: Track, fronts: Fronts, live: Live, story: Story, palette: Palette) -> None:
-        self.track, self.fronts, self.live, self.story, self.palette = track, fronts, live, story, palette
-        self.echo = "first echo" if len(track.spans) == 1 else "echo of the antenna"  # joints between lines send echoes home sooner
-        self.top = HEADROOM * live.largest_wave()
-        self.middle = (PLOT_TOP + PLOT_BOTTOM) / 2
-        self.px_per_volt = (PLOT_BOTTOM - PLOT_TOP) / 2 / self.top
-        self.heads_apart = [self._spacing(i) for i in range(len(track.spans))]
-        self._axes(Pad(frame.axes))
-        _legend(Pad(frame.axes), live, palette)
-        region = Region((track.x0 - 2, PLOT_TOP - 4, track.x1 - track.x0 + 4, PLOT_BOTTOM - PLOT_TOP + 4), self._key, self._update)
-        self._artists(frame.add(region))
+    def __init__(self, scene: Scene, quantity: str, top: float, bottom: float) -> None:
+        self.scene, self.track, self.fronts, self.live, self.story = scene, scene.track, scene.fronts, scene.live, scene.story
+        self.quantity, self.top, self.bottom = quantity, top, bottom
+        self.full = HEADROOM * self.live.largest_wave(quantity)
+        self.middle = (top + bottom) / 2
+        self.px_per_unit = (bottom - top) / 2 / self.full
+        self.heads_apart = [self._spacing(i) for i in range(len(self.track.spans))]
+        self._axes(scene.pad())
+        rect = (self.track.x0 - 2, top - 4, self.track.x1 - self.track.x0 + 4, bottom - top + 4)
+        self._artists(scene.region(rect, self._key, self._update))
 
     def _artists(self, pad: Pad) -> None:
-        palette, mark = self.palette, MARKS
+        palette, mark, look = self.scene.palette, MARKS, self.scene.look
         shortest = min(self._wavelength_px(i) for i in range(len(self.track.spans)))
         thin = min(1.0, max(shortest / PLENTY, 0.35))
         nothing = np.zeros((3, 2))
-        self.fill = [pad.polygon(nothing, palette.largest_fill) for _ in self.track.spans]
-        upright: list[Any] = [([x, x, np.nan], [PLOT_TOP, PLOT_BOTTOM, np.nan]) for x, _ in self._x_ticks()]
+        self.fill = [pad.polygon(nothing, palette.largest_fill) for _ in self.track.spans] if look.shows("largest") else []
+        upright: list[Any] = [([x, x, np.nan], [self.top, self.bottom, np.nan]) for x, _ in self._x_ticks()]
         level = [([span.x0, span.x1, np.nan], [y, y, np.nan]) for y, _ in self._y_ticks() for span in self.track.spans]
         grid_x, grid_y = np.concatenate(upright + level, axis=1)
         pad.line(grid_x, grid_y, palette.grid, 1.5)
-        for span in self.track.spans:
-            pad.line([span.x0, span.x1], [self.middle, self.middle], palette.axis, 1.5)
+        zero = [([span.x0, span.x1, np.nan], [self.middle, self.middle, np.nan]) for span in self.track.spans]
+        zero_x, zero_y = np.concatenate(zero, axis=1)
+        pad.line(zero_x, zero_y, palette.axis, 1.5)
         dots = {"linestyle": (0, mark["largest"].dashes)}
-        self.edges = [[pad.line([], [], palette.largest_edge, mark["largest"].width, **dots) for _ in (0, 1)] for _ in self.track.spans]
+        self.edge = pad.line([], [], palette.largest_edge, mark["largest"].width, **dots) if self.fill else None
         for x in self._breaks():
-            pad.line([x, x], [PLOT_TOP, PLOT_BOTTOM], palette.axis, 2.5)
+            pad.line([x, x], [self.top, self.bottom], palette.axis, 2.5)
         butt = {"solid_capstyle": "butt"}
-        self.total = pad.line([], [], palette.total, mark["total"].width * thin, **butt)
-        casing = (mark["forward"].width + 4) * thin
+        self.total = pad.line([], [], palette.total, mark["total"].width * thin, **butt) if look.shows("total") else None
         self.curves = {}
-        for name in ("forward", "reflected"):
-            under = [pad.line([], [], palette.panel, casing, **butt) for _ in self.track.spans]
-            style = {"linestyle": (0, mark[name].dashes)} if mark[name].dashes else butt
-            over = [pad.line([], [], getattr(palette, name), mark[name].width * thin, **style) for _ in self.track.spans]
-            self.curves[name] = (under, over)
-        self.heads = {
-            name: pad.line(
-                [],
-                [],
-                getattr(palette, name),
-                0,
-                marker=sign,
-                markersize=HEAD * max(thin, 0.75),
-                markeredgecolor=palette.panel,
-                markeredgewidth=2,
-            )
-            for name, sign in (("forward", ">"), ("reflected", "<"))
-        }
+        for name in (name for name in WAVES if look.shows(name)):
+            under = pad.line([], [], palette.panel, (mark[name].width + 4) * thin, **butt)
+            style: dict[str, Any] = {"linestyle": (0, mark[name].dashes)} if mark[name].dashes else dict(butt)
+            self.curves[name] = (under, pad.line([], [], getattr(palette, name), mark[name].width * thin, **style))
+        size = HEAD * max(thin, 0.75)
+        edge = {"markeredgecolor": palette.panel, "markeredgewidth": 2, "markersize": size}
+        self.heads = {name: pad.line([], [], getattr(palette, name), 0, marker="><"[name != "forward"], **edge) for name in self.curves}
         self.front = pad.line([], [], palette.text, 2.5, linestyle=(0, (2, 2)))
         outline = [withStroke(linewidth=5, foreground=palette.panel)]
-        self.front_words = pad.text(0, FRONT_WORDS, "", SMALL, palette.text, path_effects=outline)
+        # at the bottom: gaps have their words at the top
+        self.front_words = pad.text(0, self.bottom - 12, "", self.scene.type.small, palette.text, path_effects=outline)
 
     def _breaks(self) -> set[float]:
         """px where one line ends and the next begins."""
@@ -101,40 +86,41 @@ class Waves:
         return float(0.5 * max(1.0, np.ceil(HEADS_APART / (0.5 * self._wavelength_px(i)))))
 
     def _key(self, k: int) -> Hashable:
-        return k
+        story = self.story
+        return float(story.time_s[k]), float(story.wave_time_s[k]), float(story.phase[k])
 
     def _update(self, k: int) -> None:
         t, wave_t = float(self.story.time_s[k]), float(self.story.wave_time_s[k])
-        total_x: list[ArrayLike] = []
-        total_y: list[ArrayLike] = []
-        heads: dict[str, list[Floats]] = {"forward": [], "reflected": []}
+        points: dict[str, list[Any]] = {"total": [], "edge": [], **{name: [] for name in WAVES}}
+        heads: dict[str, list[Floats]] = {name: [] for name in WAVES}
         for i, (span, trace) in enumerate(zip(self.track.spans, self.live.lines, strict=True)):
             x = span.px(trace.x_m)
-            waves = dict(zip(("forward", "reflected"), self.live.wave(trace, wave_t), strict=True))
-            gap = i > 0 and span.x0 > self.track.spans[i - 1].x1  # over a gap the curve breaks off
-            total_x += [[np.nan], x] if gap else [x]
+            waves = dict(zip(WAVES, self.live.wave(trace, wave_t, self.quantity), strict=True))
+            apart = i > 0 and span.x0 > self.track.spans[i - 1].x1  # over a gap the curve breaks off
             here = np.minimum(*self.fronts.seen[i]) <= wave_t
-            volts = np.where(here, self._y(waves["forward"] + waves["reflected"]), np.nan)
-            total_y += [[np.nan], volts] if gap else [volts]
-            self._band(i, x, self.live.largest(trace, t))
+            _join(points["total"], x, np.where(here, self._y(waves["forward"] + waves["reflected"]), np.nan), apart)
+            if self.fill:
+                self._band(i, x, self.live.largest(trace, t, self.quantity), points["edge"])
             for (name, wave), seen in zip(waves.items(), self.fronts.seen[i], strict=True):
                 y = np.where(seen <= wave_t, self._y(wave), np.nan)
-                for curves in self.curves[name]:
-                    curves[i].set_data(x, y)
-                heads[name].append(self._riders(i, x, y, float(self.story.phase[k]), 1 if name == "forward" else -1))
-        self.total.set_data(np.concatenate(total_x), np.concatenate(total_y))
-        for name, points in heads.items():
-            self.heads[name].set_data(*np.concatenate(points, axis=1))
+                _join(points[name], x, y, apart=True)
+                if name in self.curves:
+                    heads[name].append(self._riders(i, x, y, float(self.story.phase[k]), 1 if name == "forward" else -1))
+        for line, name in ((self.total, "total"), (self.edge, "edge"), *((line, n) for n, pair in self.curves.items() for line in pair)):
+            if line is not None:
+                line.set_data(*np.concatenate(points[name], axis=1))
+        for name, line in self.heads.items():
+            line.set_data(*np.concatenate(heads[name], axis=1))
         self._show_front(t)
 
-    def _band(self, i: int, x: Floats, largest: Floats) -> None:
+    def _band(self, i: int, x: Floats, largest: Floats, edges: list[Any]) -> None:
         up, down = self._y(largest), self._y(-largest)
         self.fill[i].set_xy(np.concatenate([np.column_stack([x, up]), np.column_stack([x, down])[::-1]]))
-        self.edges[i][0].set_data(x, up)
-        self.edges[i][1].set_data(x, down)
+        _join(edges, x, up, apart=True)
+        _join(edges, x, down, apart=True)
 
-    def _y(self, volts: Floats) -> Floats:
-        return self.middle - self.px_per_volt * volts
+    def _y(self, sizes: Floats) -> Floats:
+        return self.middle - self.px_per_unit * sizes
 
     def _riders(self, i: int, x: Floats, y: Floats, phase: float, way: int) -> Floats:
         """Where arrowheads ride a wave: at points of one phase, which move with it. Shape (2, n)."""
@@ -159,13 +145,16 @@ class Waves:
             self.front_words.set_text("")
             return
         i, metres, echo = place
+        scene = self.scene
         x = float(self.track.spans[i].px(metres))
-        words = f"◀ {self.echo}" if echo else "wavefront ▶"
-        room = width(words, SMALL) + 12
+        alone = len(self.track.spans) == 1  # joints between lines send echoes home sooner
+        name = scene.words("first_echo") if alone else scene.words("antenna_echo", name=scene.words(self.live.run.scenario.load_name))
+        words = f"◀ {name}" if echo else f"{scene.words('wavefront')} ▶"
+        room = width(words, scene.type.small) + 12
         left = x - room > self.track.x0 if not echo else x + room > self.track.x1
-        self.front.set_data([x, x], [PLOT_TOP, PLOT_BOTTOM])
+        self.front.set_data([x, x], [self.top, self.bottom])
         self.front_words.set_text(words)
-        self.front_words.set_position((x - 10 if left else x + 10, FRONT_WORDS))
+        self.front_words.set_x(x - 10 if left else x + 10)
         self.front_words.set_horizontalalignment("right" if left else "left")
 
     def _x_ticks(self) -> list[tuple[float, str]]:
@@ -175,61 +164,55 @@ class Waves:
         return [(self.track.place(m), plain(m)) for m in ticks]
 
     def _y_ticks(self) -> list[tuple[float, str]]:
-        factor, _ = prefix_for(self.top)
-        ticks = [v for v in MaxNLocator(nbins=7, steps=[1, 2, 5, 10]).tick_values(-self.top, self.top) if abs(v) <= self.top]
-        return [(self.middle - v * self.px_per_volt, plain(v / factor)) for v in ticks]
+        factor, _ = prefix_for(self.full)
+        most = max(2, min(7, int((self.bottom - self.top) / (38 * self.scene.type.unit))))
+        ticks = [v for v in MaxNLocator(nbins=most, steps=[1, 2, 5, 10]).tick_values(-self.full, self.full) if abs(v) <= self.full]
+        return [(self.middle - v * self.px_per_unit, plain(v / factor)) for v in ticks]
 
     def _axes(self, pad: Pad) -> None:
-        palette, x0, x1 = self.palette, self.track.x0, self.track.x1
+        palette, x0, small = self.scene.palette, self.track.x0, self.scene.type.small
         for span in self.track.spans:
-            pad.line([span.x0, span.x1], [PLOT_BOTTOM, PLOT_BOTTOM], palette.axis, 2)
-        pad.line([x0, x0], [PLOT_TOP, PLOT_BOTTOM], palette.axis, 2)
-        for x, words in self._x_ticks():
-            pad.line([x, x], [PLOT_BOTTOM, PLOT_BOTTOM + 7], palette.axis, 2)
-            pad.text(x, TICK_LABEL, words, SMALL, palette.secondary, ha="center")
+            pad.line([span.x0, span.x1], [self.bottom, self.bottom], palette.axis, 2)
+        pad.line([x0, x0], [self.top, self.bottom], palette.axis, 2)
         widest = 0.0
         for y, words in self._y_ticks():
             pad.line([x0 - 7, x0], [y, y], palette.axis, 2)
-            pad.text(x0 - 13, y + 9, words, SMALL, palette.secondary, ha="right")
-            widest = max(widest, width(words, SMALL))
-        unit = prefix_for(self.top)[1]
-        along = "distance along the line" if len(self.track.spans) == 1 else "distance along the lines"
-        along += ", without stubs (m)" if any(isinstance(part, Stub) for part in self.live.run.scenario.path) else " (m)"
-        pad.text((x0 + x1) / 2, AXIS_LABEL, along, BODY, palette.secondary, ha="center")
-        pad.text(x0 - 34 - widest, self.middle, f"voltage ({unit}V)", BODY, palette.secondary, ha="center", va="center", rotation=90)
+            pad.text(x0 - 13, y + 0.37 * small, words, small, palette.secondary, ha="right")
+            widest = max(widest, width(words, small))
+        unit = prefix_for(self.full)[1] + {"voltage": "V", "current": "A"}[self.quantity]
+        along = self.scene.words(self.quantity, unit=unit)
+        size = self.scene.type.body if self.bottom - self.top > 7 * self.scene.type.body else small
+        x = min(x0 - 34 - widest, x0 - 100) if self.scene.layout.is_wide else x0 - 13 - widest - 0.8 * size
+        pad.text(
+            x,
+            self.middle,
+            along if width(along, size) <= self.bottom - self.top else unit,
+            size,
+            palette.secondary,
+            ha="center",
+            va="center",
+            rotation=90,
+        )
+
+    def distances(self, pad: Pad) -> None:
+        """The figures under the plot and what they are."""
+        palette, size, unit = self.scene.palette, self.scene.type, self.scene.type.unit
+        for x, words in self._x_ticks():
+            pad.line([x, x], [self.bottom, self.bottom + 7], palette.axis, 2)
+            pad.text(x, self.bottom + (30 if self.scene.layout.is_wide else 27) * unit, words, size.small, palette.secondary, ha="center")
+        along = "distance_line" if len(self.track.spans) == 1 else "distance_lines"
+        along = "distance_stubs" if any(isinstance(part, Stub) for part in self.live.run.scenario.path) else along
+        middle = (self.track.x0 + self.track.x1) / 2
+        pad.text(middle, self.bottom + below(self.scene), self.scene.words(along), size.body, palette.secondary, ha="center")
 
 
-def _legend(pad: Pad, live: Live, palette: Palette) -> None:
-    """In the column left of the plot: the curves by name, and the notes that the picture needs."""
-    x, y = WAVE[0] + 24, 434.0
-    for name, words in (("total", "total"), ("forward", "forward"), ("reflected", "reflected"), ("largest", "largest so far")):
-        mark = MARKS[name]
-        if name == "largest":
-            pad.box(x, y - 20, 56, 24, palette.largest_fill)
-            for edge in (y - 20, y + 4):
-                pad.line([x, x + 56], [edge, edge], palette.largest_edge, mark.width, linestyle=(0, mark.dashes))
-        else:
-            style = {"linestyle": (0, mark.dashes)} if mark.dashes else {}
-            pad.line([x, x + 56], [y - 8, y - 8], getattr(palette, name), mark.width, solid_capstyle="butt", **style)
-        if mark.arrow:
-            sign = ">" if mark.arrow > 0 else "<"
-            pad.line(
-                [x + 28], [y - 8], getattr(palette, name), 0, marker=sign, markersize=HEAD, markeredgecolor=palette.panel, markeredgewidth=2
-            )
-        pad.text(x + 72, y, words, BODY, palette.text)
-        y += 40
-    for note in notes(live):
-        y += 4
-        for words in note:
-            pad.text(x, y + 2, words, SMALL, palette.secondary)
-            y += 30
+def below(scene: Scene) -> float:
+    """px from the bottom of the plot to the baseline of the words under it."""
+    return 66.0 if scene.layout.is_wide else 58.0 * scene.type.unit
 
 
-def notes(live: Live) -> list[list[str]]:
-    """Small print of the plot, each note in lines."""
-    found = []
-    if any(line.matched_loss_db >= LOSSY_DB for line in live.run.readings.lines if line.name in live.line_names):
-        found.append(["waves against √(L/C)"])
-    if live.run.scenario.keying.rise_s < SHORTENED_S:
-        found.append(["key shortened so", "that you can see it"])
-    return found
+def _join(points: list[Any], x: ArrayLike, y: ArrayLike, apart: bool) -> None:
+    """Add a stretch to a curve, after a gap if `apart`."""
+    if apart:
+        points.append([[np.nan], [np.nan]])
+    points.append([x, y])

@@ -80,7 +80,7 @@ def command(capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, 
 def engine(monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
     """Invented results at once; returns the patcher, to make something fail."""
 
-    def film(run, path, verdict=None, *, theme="dark", draft=False, progress=None) -> None:
+    def film(run, path, verdict=None, *, theme="dark", draft=False, progress=None, **others) -> None:
         progress(1, 2)
         Path(path).parent.mkdir(parents=True, exist_ok=True)
         Path(path).write_text(f"{theme} {'draft' if draft else 'full'} {verdict.holds if verdict else 'unchecked'}")

@@ -9,8 +9,9 @@ import pytest
 from bouncesim.account.run import Run
 from bouncesim.scenario.model import Meter
 from bouncesim.show.books import OTHER, heat_kinds, items
-from bouncesim.show.captions import number, station_words
+from bouncesim.show.captions import number
 from bouncesim.show.card import label
+from bouncesim.show.description import station_words
 from bouncesim.show.live import Live
 from bouncesim.show.meters import at_transmitter, meter_choice
 from bouncesim.show.theme import MARKS
@@ -55,14 +56,14 @@ def test_shares_add_up_to_what_left_the_transmitter(stories: dict[str, Run]) -> 
 
 def test_the_meter_shown_is_one_on_a_line(stories: dict[str, Run]) -> None:
     chosen = {name: meter_choice(run) for name, run in stories.items()}
-    assert chosen["plain"] == ("feed line", "Power at the start of the feed line")
-    assert chosen["balun"] == ("coax", "Power at the start of the coax")  # the only meter stands before the tuner
+    assert chosen["plain"] == ("feed line", "power_at_start")
+    assert chosen["balun"] == ("coax", "power_at_start")  # the only meter stands before the tuner
     assert chosen["two tuners"][0] == "line meter"
     assert chosen["many lines"][0] == "line meter"
     run = stories["two tuners"]
     meters = tuple(dataclasses.replace(meter, reflected_w=99.0) if meter.name == "mast meter" else meter for meter in run.readings.meters)
     more = dataclasses.replace(run, readings=dataclasses.replace(run.readings, meters=meters))
-    assert meter_choice(more) == ("mast meter", "Power at the mast meter")
+    assert meter_choice(more) == ("mast meter", "power_at")
 
 
 def test_meters_that_repeat_the_transmitter(stories: dict[str, Run]) -> None:

@@ -12,11 +12,15 @@ import numpy as np
 import pytest
 
 from bouncesim.account.run import Run
-from bouncesim.errors import OutputError, ScenarioError
+from bouncesim.errors import OptionError, OutputError, ScenarioError
 from bouncesim.scenario.model import Beat
 from bouncesim.show.captions import SAFETY
+from bouncesim.show.encoder import Encoder, command
 from bouncesim.show.film import FilmFiles, film
+from bouncesim.show.formats import FORMATS
+from bouncesim.show.scene import Look
 from bouncesim.show.stage import Stage
+from bouncesim.show.yuv import Planes
 from tests.show.fake import verdict_of
 
 SIZE = (640, 360)
@@ -46,7 +50,8 @@ def test_film_reads_back(made: FilmFiles, run: Run) -> None:
         off = np.abs(frames[k].astype(int) - drawn)
         assert off.mean() < CODED
         assert off[4:8, 4:200].max() <= FLAT  # the background
-    x, y = int(230 * SIZE[0] / 1920 + 2), int((744 + 58 + 17) * SIZE[1] / 1080)
+    scale = SIZE[0] / 1920
+    x, y = int(stage.layout.meters[0] * scale + 70), int((stage.layout.meters[1] + 58 + 17) * scale)
     stage.draw(stage.poster)
     blue = stage.frame.pixels[y, x + 30, :3].astype(int)
     assert np.abs(frames[stage.poster][y, x + 30].astype(int) - blue).max() <= 12  # the forward bar keeps its colour
@@ -123,7 +128,6 @@ def test_a_failing_encoder(says: str, told: str, run: Run, tmp_path: Path, monke
     script = tmp_path / "encoder"
     script.write_text(f"#!/bin/sh\nhead -c 1000000 > /dev/null\necho '{says}' >&2\nexit 1\n")
     script.chmod(0o755)
-    monkeypatch.setenv("IMAGEIO_FFMPEG_EXE", str(script))
     monkeypatch.setattr("imageio_ffmpeg.get_ffmpeg_exe", lambda: str(script))
     with pytest.raises(OutputError, match=told):
         film(run, tmp_path / "out" / "x.mp4", size=SIZE, fps=FPS)
@@ -143,11 +147,130 @@ def test_a_film_that_was_there_survives_a_failure(run: Run, tmp_path: Path) -> N
     assert list(tmp_path.iterdir()) == [target]
 
 
-@pytest.mark.parametrize(("path", "options"), [("x.avi", {}), ("x.mp4", {"theme": "pink"}), ("x.mp4", {"fps": 0})])
-def test_what_cannot_be_asked(path: str, options: dict[str, object], run: Run, tmp_path: Path) -> None:
-    with pytest.raises(OutputError):
+@pytest.mark.parametrize(
+    ("path", "options", "told"),
+    [
+        ("x.avi", {}, "cannot be written as 'avi'; the kinds are mp4, webm, gif, png, mov"),
+        ("x.mp4", {"kind": "gif"}, "needs a name that ends in .gif"),
+        ("x.png", {}, "goes into a folder"),
+        ("x.mp4", {"theme": "pink"}, "There is no theme 'pink'"),
+        ("x.mp4", {"fps": 0}, "A film of 0 frames a second"),
+        ("x.gif", {"fps": 30}, "choose 10, 20, 25 or 50"),
+        ("x.mp4", {"size": (641, 360)}, "needs even numbers of pixels, not 641x360: take 642x360"),
+        ("x.mp4", {"size": (64, 36)}, "A film of 64x36 cannot be made"),
+        ("x.mp4", {"transparent": True}, "cannot be transparent; choose png or mov"),
+        ("x.mp4", {"hide": {"echo"}}, "There is no curve 'echo'"),
+    ],
+)
+def test_what_cannot_be_asked(path: str, options: dict[str, object], told: str, run: Run, tmp_path: Path) -> None:
+    with pytest.raises(OptionError, match=told):
         film(run, tmp_path / path, **options)  # type: ignore[arg-type]
     assert not list(tmp_path.iterdir())
+
+
+def test_no_encoder(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def none() -> str:
+        raise RuntimeError("no ffmpeg exe could be found")
+
+    for missing in (none, lambda: str(tmp_path / "gone")):
+        monkeypatch.setattr("imageio_ffmpeg.get_ffmpeg_exe", missing)
+        with pytest.raises(OutputError, match=r"The film encoder is missing. Install it anew with: pip"):
+            film(run, tmp_path / "x.mp4", size=SIZE)
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+@pytest.mark.parametrize("name", ["x.mp4", "x.webm", "x.gif", "x.mov"])
+def test_a_full_disk(name: str, run: Run, tmp_path: Path) -> None:
+    """The encoder's own temporary file leads to a device that has no room."""
+    (tmp_path / f"{name}.part").symlink_to("/dev/full")
+    size = (320, 180)
+    with pytest.raises(OutputError, match=r"The disk is full: the film could not be written in .* Make room and try again"):
+        film(run, tmp_path / name, size=size, fps=10)
+    assert not list(tmp_path.iterdir())
+
+
+def brief(run: Run, seconds: float = 0.5) -> Run:
+    beats = (Beat(until="first echo", lasts_s=seconds, caption="Out and back"),)
+    return dataclasses.replace(run, scenario=run.scenario.model_copy(update={"beats": beats}))
+
+
+@pytest.mark.parametrize(
+    ("name", "size", "codec", "pixels"),
+    [
+        ("x.webm", (360, 640), "av1", "yuv420p"),
+        ("x.mov", (361, 361), "prores", "yuva444p"),
+    ],
+)
+def test_other_kinds_read_back(name: str, size: tuple[int, int], codec: str, pixels: str, run: Run, tmp_path: Path) -> None:
+    files = film(brief(run), tmp_path / name, size=size, fps=10)
+    meta = imageio.immeta(files.film, plugin="FFMPEG")
+    assert meta["fps"] == 10
+    assert tuple(meta["size"]) == size
+    assert meta["codec"] == codec
+    assert meta["pix_fmt"].startswith(pixels)
+    assert "tv, bt709" in meta["pix_fmt"]
+    frames = list(imageio.imiter(files.film, plugin="FFMPEG"))
+    stage = Stage(brief(run), size=size, fps=10)
+    assert len(frames) == len(stage) == 45
+    stage.draw(30)
+    assert np.abs(frames[30].astype(int) - stage.frame.pixels[:, :, :3]).mean() < CODED
+    again = film(brief(run), tmp_path / "again" / name, size=size, fps=10)
+    assert again.film.read_bytes() == files.film.read_bytes()
+
+
+def test_a_gif_reads_back(run: Run, tmp_path: Path) -> None:
+    size = (321, 241)
+    files = film(brief(run), tmp_path / "x.gif", size=size, fps=10)
+    frames = imageio.imread(files.film, plugin="pillow", index=...)
+    stage = Stage(brief(run), size=size, fps=10)
+    assert frames.shape == (len(stage), size[1], size[0], 3)
+    assert imageio.immeta(files.film, plugin="pillow")["duration"] == 100  # ms a frame
+    stage.draw(30)
+    assert np.abs(frames[30].astype(int) - stage.frame.pixels[:, :, :3]).mean() < CODED
+    assert film(brief(run), tmp_path / "again.gif", size=size, fps=10).film.read_bytes() == files.film.read_bytes()
+    assert {path.suffix for path in tmp_path.iterdir()} == {".gif", ".png", ".vtt", ".txt"}
+
+
+def test_a_folder_of_pictures_lets_through(run: Run, tmp_path: Path) -> None:
+    files = film(brief(run), tmp_path / "frames", size=(321, 200), fps=4, transparent=True)
+    names = sorted(path.name for path in files.film.iterdir())
+    assert names == [f"frame-{k:05d}.png" for k in range(18)]
+    look = Look(clear=True)
+    stage = Stage(brief(run), size=(321, 200), fps=4, look=look)
+    for k, name in enumerate(names):
+        stage.draw(k)
+        assert np.array_equal(imageio.imread(files.film / name), stage.frame.pixels), k
+    assert files.poster.name == "frames.poster.png"
+    film(brief(run), tmp_path / "frames", size=(321, 200), fps=2)  # a film before it is replaced
+    assert len(list(files.film.iterdir())) == 9
+    (files.film / "holiday.png").write_bytes(b"mine")
+    with pytest.raises(OptionError, match="holds other things"):
+        film(brief(run), tmp_path / "frames", size=(321, 200), fps=2)
+    assert (files.film / "holiday.png").read_bytes() == b"mine"
+    assert not list(tmp_path.glob("*.part"))
+
+
+def test_a_film_of_one_frame(run: Run, tmp_path: Path) -> None:
+    """One frame of story and four of closing: as short as a film at one frame a second can be."""
+    files = film(brief(run, 0.01), tmp_path / "x.mp4", size=(320, 180), fps=1)
+    assert len(list(imageio.imiter(files.film, plugin="FFMPEG"))) == 5
+    stage = Stage(brief(run, 0.01), size=(320, 180), fps=1)
+    frame = tmp_path / "one.mp4"
+    with Encoder(command(FORMATS["mp4"], str(frame), (320, 180), 30, True), frame) as encoder:
+        stage.draw(0)
+        planes = Planes((320, 180))
+        planes.take(stage.frame.pixels, [(0, 0, 320, 180)])
+        encoder.take(planes.data.tobytes())
+    assert len(list(imageio.imiter(frame, plugin="FFMPEG"))) == 1
+
+
+def test_the_description_says_how_it_was_made(run: Run, tmp_path: Path) -> None:
+    files = film(brief(run), tmp_path / "x.mp4", size=(320, 180), fps=2, made_by="bouncesim film mine --fps 2")
+    words = files.description.read_text(encoding="utf-8")
+    assert "Make it again with:  bouncesim film mine --fps 2" in words
+    assert "320x180, 2 frames a second, 9 frames" in words
+    assert "Figures of the feed line: as given in the scenario." in words
 
 
 def test_an_unknown_quantity_in_a_caption(run: Run, tmp_path: Path) -> None:

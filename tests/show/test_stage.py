@@ -10,16 +10,22 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
 from bouncesim.account.run import Run
-from bouncesim.errors import OutputError
-from bouncesim.show.blit import Region
-from bouncesim.show.layout import ACCOUNT, CAPTION, METERS, WAVE
+from bouncesim.errors import OptionError, ScenarioError
+from bouncesim.show.blit import Frame, Region
+from bouncesim.show.layout import Shape
+from bouncesim.show.live import Live
+from bouncesim.show.picture import Picture
+from bouncesim.show.scene import Look
 from bouncesim.show.stage import Stage
-from bouncesim.show.theme import DARK, SMALL
+from bouncesim.show.story import CLOSING_S, tell
+from bouncesim.show.theme import DARK
 from tests.show.awkward import STORIES
 from tests.show.fake import verdict_of
 
 SLACK = 3.0  # px of the empty edge of a line of text's box
 SMALL_SIZE = (640, 360)
+SIZES: dict[Shape, tuple[int, int]] = {"wide": SMALL_SIZE, "tall": (360, 640), "square": (360, 360)}
+TOO_MUCH = {("many lines", "square")}  # a title of 124 characters is refused there
 
 
 def texts(stage: Stage, k: int) -> list[tuple[Text, Bbox, Region | None]]:
@@ -39,32 +45,57 @@ def frames_of(stage: Stage) -> list[int]:
     return sorted({0, *(int(share * stage.story.closing) for share in (0.15, 0.5, 0.97)), len(stage) - 1})
 
 
+@pytest.mark.parametrize("shape", SIZES)
 @pytest.mark.parametrize("name", STORIES)
-def test_text_fits_and_nothing_overlaps(name: str, stories: dict[str, Run]) -> None:
+def test_text_fits_and_nothing_overlaps(name: str, shape: Shape, stories: dict[str, Run]) -> None:
     run = stories[name]
-    stage = Stage(run, verdict_of(run, fail=True), size=SMALL_SIZE)
+    if (name, shape) in TOO_MUCH:
+        with pytest.raises(ScenarioError, match=r"title: is too long for a square frame. A title of about 1.. characters fits"):
+            Stage(run, size=SIZES[shape])
+        return
+    check_words(Stage(run, verdict_of(run, fail=True), size=SIZES[shape]))
+
+
+@pytest.mark.parametrize(
+    ("name", "size", "look"),
+    [
+        ("two metres", (640, 270), Look("light", quantity="current")),
+        ("balun", (640, 360), Look(quantity="both")),
+        ("plain", (300, 360), Look(quantity="both", hidden=frozenset({"largest"}))),
+        ("everything", (360, 700), Look(hidden=frozenset({"forward", "reflected"}))),
+    ],
+)
+def test_text_fits_whatever_is_shown(name: str, size: tuple[int, int], look: Look, stories: dict[str, Run]) -> None:
+    check_words(Stage(stories[name], size=size, look=look))
+
+
+def check_words(stage: Stage) -> None:
+    """Every text is large enough, inside its panel and its region, and over no other."""
+    wave, small = stage.layout.wave, stage.layout.type.small
     for k in frames_of(stage):
-        covered = k >= stage.story.closing
+        covered = k >= stage.story.closing and stage.frame.regions[-1].rect[2] > wave[2]
         shown = texts(stage, k)
         if covered:  # what the card hides does not count
             card = {id(artist) for artist in stage.frame.regions[-1].artists}
-            shown = [(t, box, r) for t, box, r in shown if id(t) in card or not (WAVE[1] < box.ymin < WAVE[1] + WAVE[3])]
+            shown = [(t, box, r) for t, box, r in shown if id(t) in card or not (wave[1] < box.ymin < wave[1] + wave[3])]
         for text, box, region in shown:
-            assert float(text.get_fontsize()) >= SMALL, text.get_text()
-            assert inside(box, panel_of(box)), (k, text.get_text(), box)
+            assert float(text.get_fontsize()) >= small, text.get_text()
+            assert inside(box, panel_of(box, stage)), (k, text.get_text(), box)
             if region is not None:
                 x, y, w, h = region.rect
                 assert inside(box, (x, y, w, h)), (k, text.get_text(), box, region.rect)
         assert overlaps([box for _, box, _ in shown], [text.get_text() for text, _, _ in shown]) == [], k
 
 
-def panel_of(box: Bbox) -> tuple[float, float, float, float]:
+def panel_of(box: Bbox, stage: Stage) -> tuple[float, float, float, float]:
     """The panel in which a text stands; the frame's margins for one outside all panels."""
     x, y = (box.xmin + box.xmax) / 2, (box.ymin + box.ymax) / 2
-    for panel in (WAVE, METERS, ACCOUNT, CAPTION):
+    layout = stage.layout
+    for panel in (layout.wave, layout.meters, layout.account, layout.caption):
         if panel[0] <= x <= panel[0] + panel[2] and panel[1] <= y <= panel[1] + panel[3]:
             return panel
-    return (20.0, 10.0, 1880.0, 1060.0)
+    edge = 12.0
+    return (edge, edge, layout.area[2] - 2 * edge, layout.area[3] - 2 * edge)
 
 
 def inside(box: Bbox, rect: tuple[float, float, float, float]) -> bool:
@@ -80,7 +111,7 @@ def overlaps(boxes: list[Bbox], words: list[str]) -> list[tuple[str, str]]:
     return [(words[i], words[j]) for i, j in zip(*np.nonzero((wide > SLACK) & (high > SLACK + 3)), strict=True) if i < j]
 
 
-@pytest.mark.parametrize("size", [(1920, 1080), (1280, 720), (800, 450), SMALL_SIZE])
+@pytest.mark.parametrize("size", [(1920, 1080), (1280, 720), (800, 450), SMALL_SIZE, (722, 1283), (601, 907)])
 def test_regions_do_not_overlap(size: tuple[int, int], stories: dict[str, Run]) -> None:
     stage = Stage(stories["many lines"], size=size)
     for one, other in combinations(stage.frame.regions, 2):
@@ -88,7 +119,7 @@ def test_regions_do_not_overlap(size: tuple[int, int], stories: dict[str, Run]) 
         assert min(a1, c1) <= max(a0, c0) or min(b1, d1) <= max(b0, d0), (one.rect, other.rect)
 
 
-@pytest.mark.parametrize(("size", "name"), [((1920, 1080), "plain"), ((800, 450), "many lines"), (SMALL_SIZE, "long and lossy")])
+@pytest.mark.parametrize(("size", "name"), [((1920, 1080), "plain"), ((800, 450), "many lines"), ((361, 641), "long and lossy")])
 def test_a_frame_alone_is_the_frame_in_sequence(size: tuple[int, int], name: str, stories: dict[str, Run]) -> None:
     run = stories[name]
     verdict = verdict_of(run)
@@ -132,17 +163,81 @@ def test_wave_is_where_the_run_says(run: Run) -> None:
     volts = forward + reflected
     waves = stage.waves
     curve = waves.total.get_ydata()
-    assert np.asarray(curve)[10:-10] == pytest.approx(waves.middle - waves.px_per_volt * np.asarray(volts)[10:-10])
+    assert np.asarray(curve)[10:-10] == pytest.approx(waves.middle - waves.px_per_unit * np.asarray(volts)[10:-10])
     i = int(np.argmax(np.abs(volts)))
     x = float(stage.track.spans[0].px(trace.x_m[i]))
     colour = tuple(int(DARK.total[j : j + 2], 16) for j in (1, 3, 5))
-    column = stage.frame.pixels[int(waves.middle) - 140 : int(waves.middle) + 140, int(min(x, 1680)), :3]
+    column = stage.frame.pixels[int(waves.middle) - 130 : int(waves.middle) + 130, int(min(x, 1680)), :3]
     bright = np.flatnonzero((np.abs(column.astype(int) - colour) < 12).all(axis=1))
-    at = waves.middle - waves.px_per_volt * float(volts[i])
-    assert np.abs(bright + int(waves.middle) - 140 - at).min() <= 7  # within half the curve's width
+    at = waves.middle - waves.px_per_unit * float(volts[i])
+    assert np.abs(bright + int(waves.middle) - 130 - at).min() <= 7  # within half the curve's width
 
 
-@pytest.mark.parametrize("size", [(1080, 1920), (1921, 1080), (1000, 1000), (64, 36)])
-def test_other_sizes_are_refused(size: tuple[int, int], run: Run) -> None:
-    with pytest.raises(OutputError, match="16:9"):
+@pytest.mark.parametrize("quantity", ["voltage", "current"])
+def test_parts_of_the_wave_add_up_to_what_is_measured(quantity: str, run: Run) -> None:
+    live, trace = Live(run), run.traces.lines[0]
+    rows = trace.voltage_v if quantity == "voltage" else trace.current_a
+    for i in (40, 111):
+        whole = sum(live.wave(trace, float(live.times[i]), quantity))
+        assert whole == pytest.approx(rows[i], abs=1e-6 * float(np.abs(rows).max()))
+        assert (live.largest(trace, float(live.times[i]), quantity) >= np.abs(rows[: i + 1]).max(axis=0) * (1 - 1e-6)).all()
+    assert live.largest_wave(quantity) >= float(np.abs(rows).max())
+
+
+def test_curves_can_be_left_out(run: Run) -> None:
+    k = 100
+    usual = Stage(run, size=SMALL_SIZE)
+    usual.draw(k)
+    for curve in ("total", "forward", "reflected", "largest"):
+        stage = Stage(run, size=SMALL_SIZE, look=Look(hidden=frozenset({curve})))
+        stage.draw(k)
+        words = [text.get_text() for text in stage.frame.axes.texts]
+        name = {"largest": "largest so far"}.get(curve, curve)
+        assert name not in words
+        assert (stage.frame.pixels != usual.frame.pixels).any()
+    for look in ({"hidden": frozenset({"tota"})}, {"theme": "pink"}, {"quantity": "power"}):
+        with pytest.raises(OptionError, match="There is no"):
+            Look(**look)  # type: ignore[arg-type]
+    with pytest.raises(OptionError, match="nothing to see"):
+        Look(hidden=frozenset({"total", "forward", "reflected", "largest"}))
+
+
+def test_two_pictures_in_one_frame(stories: dict[str, Run]) -> None:
+    """Each keeps to its half; without a heading and a caption of its own."""
+    size, full = (960, 540), (1920.0, 1080.0)
+    frame = Frame(size, DARK.background, full)
+    for x, name in ((0.0, "plain"), (960.0, "two tuners")):
+        live = Live(stories[name])
+        story = tell(stories[name], 30, CLOSING_S)
+        first = len(frame.regions)
+        Picture(frame, (x, 140.0, 960.0, 830.0), "square", live, story, Look(), heading=False, caption=False)
+        for region in frame.regions[first:]:
+            left, top, w, h = region.rect
+            assert x <= left
+            assert left + w <= x + 960
+            assert top >= 140
+            assert top + h <= 970
+    frame.draw(0)
+    frame.draw(50)
+    for text in frame.axes.texts:
+        box = text.get_window_extent().transformed(frame.axes.transData.inverted())
+        assert not box.xmin < 960 < box.xmax, text.get_text()
+
+
+def test_a_clear_ground_lets_through(run: Run) -> None:
+    stage = Stage(run, size=SMALL_SIZE, look=Look(clear=True))
+    solid = Stage(run, size=SMALL_SIZE)
+    for k in (0, 30):
+        stage.draw(k)
+        solid.draw(k)
+    alpha = stage.frame.pixels[:, :, 3]
+    assert (alpha[:4] == 0).all()
+    assert (alpha > 0).mean() > 0.5  # the panels
+    same = alpha == 255
+    assert np.array_equal(stage.frame.pixels[same], solid.frame.pixels[same])
+
+
+@pytest.mark.parametrize("size", [(4000, 1000), (64, 36)])
+def test_sizes_that_are_refused(size: tuple[int, int], run: Run) -> None:
+    with pytest.raises(OptionError, match="cannot be made"):
         Stage(run, size=size)

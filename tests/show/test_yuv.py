@@ -12,7 +12,7 @@ ROUNDING = 1  # level of 255: fixed point against floating point
 
 def converted(picture: np.ndarray, kernel: object = convert) -> Planes:
     planes = Planes((picture.shape[1], picture.shape[0]))
-    kernel(picture, 0, 0, picture.shape[1], picture.shape[0], planes.luma, planes.u, planes.v)  # type: ignore[operator]
+    kernel(picture.view("<i4")[:, :, 0], 0, 0, picture.shape[1], picture.shape[0], planes.luma, planes.u, planes.v)  # type: ignore[operator]
     return planes
 
 

@@ -1,0 +1,107 @@
+"""Text that changes often, put together from pictures of its pieces that are kept: a figure each, and whatever stands between figures.
+
+Setting a line of type anew takes a millisecond or so; a film has a dozen lines of numbers that change ten times a second.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+import numpy as np
+from matplotlib.backends.backend_agg import RendererAgg
+from matplotlib.colors import to_rgb
+from matplotlib.text import Text
+from matplotlib.transforms import Transform
+from numpy.typing import NDArray
+
+from bouncesim.show.text import font
+
+PIECE = re.compile(r"\d|[^\d]+")
+EDGE = 4  # px around a piece, for what reaches beyond its advance
+FINEST = 1e-6
+
+
+class Piece(NamedTuple):
+    """Coverage (0..255) of a piece of text, its baseline's row and its origin's column in it, and its advance in pixels."""
+
+    cover: NDArray[np.uint8]
+    row: int
+    column: int
+    advance: float
+
+
+@lru_cache(maxsize=4096)
+def piece(words: str, size: float, bold: bool, dpi: float) -> Piece:
+    """The picture of some letters; `size` in points at `dpi`."""
+    scale = dpi / 72
+    advance = _wide(f"|{words}|", size, bold, dpi) - _wide("||", size, bold, dpi)  # as drawn: hinted letters are wider or narrower
+    high = int(2.2 * size * scale) + 2 * EDGE
+    row = int(1.5 * size * scale) + EDGE
+    renderer = RendererAgg(int(advance + size * scale) + 2 * EDGE, high, dpi)  # type: ignore[no-untyped-call]
+    gc = renderer.new_gc()
+    gc.set_foreground("white")
+    renderer.draw_text(gc, EDGE, row, words, font(size, bold), 0)  # type: ignore[no-untyped-call]
+    cover = np.array(np.asarray(renderer.buffer_rgba())[:, :, 3])  # type: ignore[no-untyped-call]
+    rows, columns = np.flatnonzero(cover.any(axis=1)), np.flatnonzero(cover.any(axis=0))
+    if not len(rows):
+        return Piece(np.zeros((0, 0), dtype=np.uint8), 0, 0, advance)
+    cut = np.ascontiguousarray(cover[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1])
+    return Piece(cut, row - int(rows[0]), EDGE - int(columns[0]), advance)
+
+
+def _wide(words: str, size: float, bold: bool, dpi: float) -> float:
+    """Width in pixels as the renderer sets it."""
+    return float(RendererAgg(1, 1, dpi).get_text_width_height_descent(words, font(size, bold), False)[0])  # type: ignore[no-untyped-call]
+
+
+class QuickText(Text):
+    """One line of text with its baseline at (x, y), drawn straight into the picture; clipped to its clip box."""
+
+    def __init__(self, x: float, y: float, size: float, color: str, bold: bool, ha: str, transform: Transform) -> None:
+        super().__init__(x, y, "", color=color, fontproperties=font(size, bold), ha=ha, va="baseline", parse_math=False)
+        self.set_transform(transform)
+        self.bold = bold
+        self.place = ha
+        self.ink = np.array([round(255 * part) for part in to_rgb(color)], dtype=np.float32)
+
+    def draw(self, renderer: Any) -> None:
+        """Blend the pieces into the renderer's pixels."""
+        words = self.get_text()
+        if not words or not self.get_visible():
+            return
+        size, dpi = float(self.get_fontsize()), float(renderer.dpi)
+        pieces = [piece(found, size, self.bold, dpi) for found in PIECE.findall(words)]
+        x, y = self.get_transform().transform(self.get_position())
+        whole = sum(one.advance for one in pieces)
+        x -= {"left": 0.0, "center": whole / 2, "right": whole}[self.place]
+        canvas = np.asarray(renderer.buffer_rgba())
+        baseline = round(canvas.shape[0] - y)
+        box = self.get_clip_box()
+        bounds = (0, 0, canvas.shape[1], canvas.shape[0])
+        if box is not None:
+            x0, y0, x1, y1 = (round(edge) for edge in box.extents)
+            bounds = (max(x0, 0), max(canvas.shape[0] - y1, 0), min(x1, canvas.shape[1]), min(canvas.shape[0] - y0, canvas.shape[0]))
+        for one in pieces:
+            _blend(canvas, one, round(x) - one.column, baseline - one.row, self.ink, bounds)
+            x += one.advance
+        self.stale = False
+
+
+def _blend(canvas: NDArray[np.uint8], one: Piece, left: int, top: int, ink: NDArray[np.float32], bounds: tuple[int, int, int, int]) -> None:
+    """Lay ink over straight-alpha RGBA pixels."""
+    h, w = one.cover.shape
+    x0, y0, x1, y1 = max(left, bounds[0]), max(top, bounds[1]), min(left + w, bounds[2]), min(top + h, bounds[3])
+    if x0 >= x1 or y0 >= y1:
+        return
+    share = one.cover[y0 - top : y1 - top, x0 - left : x1 - left, None] * np.float32(1 / 255)
+    under = canvas[y0:y1, x0:x1]
+    if (under[:, :, 3] == 255).all():
+        under[:, :, :3] = np.rint(under[:, :, :3] + (ink - under[:, :, :3]) * share)
+        return
+    held = under[:, :, 3:] * np.float32(1 / 255)
+    alpha = share + held * (1 - share)
+    mixed = (ink * share + under[:, :, :3] * held * (1 - share)) / np.maximum(alpha, FINEST)
+    under[:, :, :3] = np.rint(mixed)
+    under[:, :, 3:] = np.rint(255 * alpha)

@@ -1,0 +1,177 @@
+"""Every word that a film shows, in one table, and tables of other languages in its place.
+
+A table is a TOML file of `key = "text"`; keys that it leaves out stay English. {braces} hold what the film fills in; a translation may
+move them about, not invent any.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+
+from bouncesim.errors import Problem, ScenarioError
+
+BRACES = re.compile(r"\{([^{}]*)\}")
+LARGEST_FILE = 200_000  # bytes
+
+TABLE: dict[str, str] = {
+    # heading and clock
+    "at_frequency": "{power} at {frequency}",
+    "source": "source {impedance}",
+    "load": "{name} {impedance}, SWR {swr}",
+    "clock": "t = {time}",
+    "time_lapse": "time-lapse, {pace}",
+    "paused": "paused",
+    "real_time": "in real time",
+    "sped_up": "sped up {times} times",
+    "slowed": "slowed {times} times",
+    "million": "million",
+    "billion": "billion",
+    "trillion": "trillion",
+    # station
+    "transmitter": "transmitter",
+    "antenna": "antenna",
+    "receiver": "receiver",
+    "takes": "takes",
+    "parts": "{count} parts",
+    "one_part": "1 part",
+    "elements": "{count} elements",
+    "one_element": "1 element",
+    "open": "open",
+    "shorted": "shorted",
+    "no_wave": "no wave yet",
+    "swr": "SWR {swr}",
+    "swr_start": "SWR {swr} at its start",
+    "swr_start_end": "SWR {start} at its start, {end} at its end",
+    "swr_from_to": "SWR {start} → {end}",
+    # waves
+    "total": "total",
+    "forward": "forward",
+    "reflected": "reflected",
+    "largest": "largest so far",
+    "voltage": "voltage ({unit})",
+    "current": "current ({unit})",
+    "distance_line": "distance along the line (m)",
+    "distance_lines": "distance along the lines (m)",
+    "distance_stubs": "distance along the lines, without stubs (m)",
+    "wavefront": "wavefront",
+    "first_echo": "first echo",
+    "antenna_echo": "echo of the {name}",
+    "against": "waves against √(L/C)",
+    "key_shortened": "key shortened so that you can see it",
+    # meters
+    "power_at": "Power at the {name}",
+    "power_at_start": "Power at the start of the {name}",
+    "at_short": "At the {name}",
+    "elsewhere": "at the {name}  ▶ {forward}  ◀ {reflected}  net {net}",
+    "elsewhere_short": "{name} ▶ {forward} ◀ {reflected}",
+    "leaves": "forward less reflected: {net} leave the {name}",
+    # energy
+    "energy": "Where is the energy?",
+    "left": "left the {name}: {energy}",
+    "into_load": "into the {name}",
+    "into_load_short": "into {name}",
+    "stored": "stored",
+    "heat_in": "heat in the {part}",
+    "heat_short": "{part} heat",
+    "into_part": "into the {part}",
+    "into_part_short": "into {part}",
+    "other_heat": "other heat",
+    "tuner": "tuner",
+    "tuners": "tuners",
+    "network": "network",
+    "networks": "networks",
+    "transformer": "transformer",
+    "transformers": "transformers",
+    "stub": "stub",
+    "stubs": "stubs",
+    "line": "line",
+    "lines": "lines",
+    # verdict
+    "is_it_right": "Is it right? The simulation beside the closed form",
+    "simulated": "simulated",
+    "error_bar": "error bar",
+    "exact": "exact",
+    "holds": "holds",
+    "fails": "fails",
+    "all_agree": "All {count} readings agree with the closed form within their error bars.",
+    "not_agree": "{failed} of {count} readings do not agree with the closed form.",
+    "grids": "grids of {steps} steps a carrier period",
+    "order": "order of convergence {order}",
+    "books": "energy books close to {residual}",
+    "row_source_power": "power leaving the {name}",
+    "row_load_power": "power into the {name}",
+    "row_heat": "heat in the {part}",
+    "row_into": "power into the {part}",
+    "row_forward_start": "forward power, start of the {part}",
+    "row_reflected_start": "reflected power, start of the {part}",
+    "row_swr_start": "SWR, start of the {part}",
+    "row_swr_end": "SWR, end of the {part}",
+    "row_largest": "largest voltage on the {part}",
+    "row_forward": "forward power at the {part}",
+    "row_reflected": "reflected power at the {part}",
+    "row_swr": "SWR at the {part}",
+    "row_coil": "peak current in the coil of the {part}",
+    "row_capacitor": "peak voltage on the capacitor of the {part}",
+    # captions of our own
+    "caution": "Any exposed conductor that carries RF can burn. No figure here is a safe limit.",
+    "beat_out": "Key down: the wave sets out. It cannot know yet what waits at the far end.",
+    "beat_back": "The antenna takes its part of the wave; the rest travels back.",
+    "beat_tuner": "At the tuner the echo meets the new wave, and part of it sets out once more.",
+    "beat_end": "At the transmitter's end the echo meets the new wave, and part of it sets out once more.",
+    "beat_settle": "Echo upon echo, each weaker than the last: the station settles.",
+    "beat_steady": "Settled: ${{transmitter.power_w}} leave the transmitter, ${{antenna.power_w}} go into the antenna.",
+}
+
+
+class Words:
+    """The words of a film: `words("slowed", times="67 million")`."""
+
+    def __init__(self, changed: Mapping[str, str] | None = None) -> None:
+        self._table = TABLE | dict(changed or {})
+
+    def __call__(self, key: str, **values: object) -> str:
+        text = self._table[key].replace("{{", "\0").replace("}}", "\1")
+        return BRACES.sub(lambda found: str(values[found[1]]), text).replace("\0", "{").replace("\1", "}")
+
+
+ENGLISH = Words()
+
+
+def read_words(path: str | Path) -> Words:
+    """The table in a TOML file. Raises ScenarioError naming every key that is unknown or says what it must not; OSError if unreadable."""
+    path = Path(path)
+    place = path.name
+    with path.open("rb") as file:
+        data = file.read(LARGEST_FILE + 1)
+    if len(data) > LARGEST_FILE:
+        raise ScenarioError(Problem(place, f"is larger than {LARGEST_FILE} bytes", "A table of words is short"))
+    try:
+        table = tomllib.loads(data.decode("utf-8"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise ScenarioError(Problem(place, f"is no TOML file in UTF-8: {error}", 'Lines read: forward = "..."')) from None
+    problems = [problem for key, text in table.items() if (problem := _wrong(place, key, text))]
+    if problems:
+        raise ScenarioError(problems)
+    return Words(table)
+
+
+def _wrong(place: str, key: str, text: object) -> Problem | None:
+    where = f"{place}: {key}"
+    if key not in TABLE:
+        near = difflib.get_close_matches(key, TABLE, n=1)
+        return Problem(where, "is no word of the film", f"Did you mean {near[0]}?" if near else f"Known are {', '.join(TABLE)}")
+    if not isinstance(text, str) or not text.strip() or len(text.splitlines()) > 1:
+        return Problem(where, "is not one line of text", f'In English it is "{TABLE[key]}"')
+    given, known = _fields(text), _fields(TABLE[key])
+    if given - known or "{" in BRACES.sub("", text.replace("{{", "").replace("}}", "")):
+        allowed = ", ".join(f"{{{name}}}" for name in sorted(known)) or "nothing"
+        return Problem(where, f'"{text}" asks for what the film does not fill in here', f"In braces may stand: {allowed}")
+    return None
+
+
+def _fields(text: str) -> set[str]:
+    return set(BRACES.findall(text.replace("{{", "").replace("}}", "")))
