@@ -135,8 +135,12 @@ def step_networks(v, i, matrices, groups, active, x, y, ports, states, signs):
 def control_drive(y, control, target):
     """After a step: the share of the full drive power that the transmitter gives in the next one.
 
-    A detector takes the mean of the held reading over the last carrier period; the drive is its integral, dp/dt = (target - reading)/(held
-    tau) with one tau for lowering and one for raising it, within its range. control: settings (7,): row of the forward wave in y, weights
+    A detector takes the mean of the held reading over the last carrier period; the drive p follows it within its range by
+
+        dp/dt = p (target - reading)/(held tau),
+
+    with one tau for lowering and one for raising it. The reading is in proportion to p, so near rest the drive comes nearer by a factor e
+    in tau, whatever the station makes of it. control: settings (7,): row of the forward wave in y, weights
     of forward and reflected power, least, most, dt/(held tau) for lowering and raising; state (8,): see the names; ring (P,): the reading
     in each step of the last period.
     """
@@ -152,7 +156,7 @@ def control_drive(y, control, target):
         state[SUM], state[FRESH], at = state[FRESH], 0.0, 0
     state[AT] = at
     off = target - state[SUM] / ring.size
-    share = state[SHARE] + off * (settings[5] if off < 0.0 else settings[6])
+    share = state[SHARE] * (1.0 + off * (settings[5] if off < 0.0 else settings[6]))
     share = min(max(share, settings[3]), settings[4])
     state[SHARE], state[GAIN] = share, math.sqrt(share)
     state[LOWEST], state[HIGHEST] = min(state[LOWEST], share), max(state[HIGHEST], share)

@@ -124,18 +124,18 @@ def _midpoint(split: _Split, storage: _Storage, dt: float) -> tuple[Array, Array
     into_ports = np.vstack([-split.block("C", "J"), np.zeros((split.n_l, n_j))])
 
     unit = np.sqrt(2 / dt / r_l)
-    u = storage.unroot
+    u, row = storage.unroot, dt / 2 * unit[:, None]
     left = np.block(
         [
             [np.eye(n_z) - dt / 2 * (u @ a @ u.T), -dt / 2 * (u @ d) * unit],
-            [-(pull @ u.T) * unit[:, None], unit[:, None] * (np.diag(r_l) + f_rr.T * r_t @ f_rr) * unit],
+            [-(pull @ u.T) * row, row * (np.diag(r_l) + f_rr.T * r_t @ f_rr) * unit],
         ]
     )
     right = np.zeros((n_z + len(r_l), n_z + n_j + 2))
     right[:n_z, :n_z] = np.eye(n_z)
     right[:n_z, n_z : n_z + n_j] = dt / 2 * u @ into_ports
     right[:n_z, -2] = dt / 2 * u @ (drive - a @ storage.shift)
-    right[n_z:, -2] = unit * (split.emf_in("R") - pull @ storage.shift)
+    right[n_z:, -2] = row[:, 0] * (split.emf_in("R") - pull @ storage.shift)
     solved = np.linalg.solve(left, right)
     return solved[:n_z], unit[:, None] * solved[n_z:]
 

@@ -9,13 +9,20 @@ from numpy.typing import NDArray
 
 from bouncesim.march.loop import BARE, LARGEST, UNREAD
 from bouncesim.march.stepper import Stepper, Taper
+from bouncesim.march.transmitter import Carrier
 
 Array = NDArray[np.floating]
 
 SNAPSHOTS_A_PERIOD = 32
 WATCHED_PERIODS = 2  # of every stretch between two snapshots that are far apart
+SLOW_KEY = 100  # round trips; under a slower one nothing overshoots its steady state by as much as a part in a thousand
 MOST_PLACES = 800  # along one line; more than a screen can show
 MOST_BYTES = 400_000_000
+
+
+def _has_a_slow_key(stepper: Stepper) -> bool:
+    round_trip = 2 * sum(section.delay_s for section in stepper.plan.sections)
+    return isinstance(stepper.drive, Carrier) and stepper.drive.keying.rise_s >= SLOW_KEY * round_trip
 
 
 class Recorder:
@@ -33,7 +40,7 @@ class Recorder:
         skipped = int(snapshots * span_periods / self.room)
         self.stride = max(points // snapshots, 1) + skipped * points
         # Where something turns, or controls the drive, the largest voltage may come at any time; under a slow key it grows with the key.
-        is_steady = not stepper.due and not stepper.control
+        is_steady = not stepper.due and not stepper.control and _has_a_slow_key(stepper)
         self.unwatched = max(self.stride - WATCHED_PERIODS * points, 0) if is_steady else 0
         self.shares: list[float] = []  # of the drive
         self.shots: list[tuple[Array, Array, Array]] = []

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 ANTENNA, SWITCH = "antenna", "switch"  # owners
 FACTOR = 2.0  # of resistance from one step to the next
+ROUNDING = 1e-9  # of a step: a time that is meant to be a whole number of steps is one
 
 Changes = list[tuple[int, int, float]]  # (circuit, branch, ohm)
 
@@ -70,14 +71,17 @@ def contacts(plan: Plan, port: OnePort, end: Spot, events: Sequence[Event], omeg
 
 
 def schedule(plan: Plan, dt: float) -> list[tuple[int, Changes]]:
-    """What changes at which step, in order: every turn as a ramp of resistance, from what that resistor is by then to what it becomes."""
-    due: dict[int, Changes] = {}
-    now = {(turn.circuit, turn.branch): plan.circuits[turn.circuit].branches[turn.branch].value for turn in plan.turns}
+    """What changes at which step, in order: every turn as a ramp of resistance, from what that resistor is by then to what it becomes. A
+    turn that comes while another one is under way goes on from where that one has got to."""
+    ramps: dict[tuple[int, int], dict[int, float]] = {}
     for turn in sorted(plan.turns, key=lambda turn: turn.at_s):
-        place = (turn.circuit, turn.branch)
-        first, ratio = math.ceil(turn.at_s / dt), turn.ohm / now[place]
-        count = math.ceil(abs(math.log(ratio, FACTOR)) - 1e-9)
-        for k in range(1, count + 1):
-            due.setdefault(first + k - 1, []).append((*place, now[place] * ratio ** (k / count)))
-        now[place] = turn.ohm
+        place, first = (turn.circuit, turn.branch), math.ceil(turn.at_s / dt - ROUNDING)
+        ramp = {step: ohm for step, ohm in ramps.get(place, {}).items() if step < first}
+        now = ramp[max(ramp)] if ramp else plan.circuits[turn.circuit].branches[turn.branch].value
+        count = math.ceil(abs(math.log(turn.ohm / now, FACTOR)) - ROUNDING)
+        ramps[place] = ramp | {first + k: now * (turn.ohm / now) ** ((k + 1) / count) for k in range(count)}
+    due: dict[int, Changes] = {}
+    for place, ramp in ramps.items():
+        for step, ohm in ramp.items():
+            due.setdefault(step, []).append((*place, ohm))
     return sorted(due.items())

@@ -16,6 +16,7 @@ from bouncesim.scenario.oneport import Joined, Lumped, OnePort
 from bouncesim.scenario.sweep import Sweep
 
 NEGLIGIBLE = 1e-15  # of an impedance: a part this small is below its rounding
+LEAST_DRIVE = 1e-6  # of a level control, which changes the drive by shares of itself: from nothing it could raise nothing
 FOLD_BACK_SWR = 2.0  # where a fold-back sets in unless told otherwise (common practice, no source)
 
 _Time = Measured("time", above=0, most=10.0, example="50 us")
@@ -75,7 +76,7 @@ class Transmitter(Frozen):
         """Least and most drive, as shares of the power that the EMF at full drive stands for."""
         if self.behaviour == "fold-back":
             return self.floor, 1.0
-        return (0.0, 10 ** (self.drive_limit_db / 10)) if self.behaviour == "level-controlled" else (1.0, 1.0)
+        return (LEAST_DRIVE, 10 ** (self.drive_limit_db / 10)) if self.behaviour == "level-controlled" else (1.0, 1.0)
 
     @property
     def held_weights(self) -> tuple[float, float]:

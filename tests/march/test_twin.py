@@ -237,10 +237,10 @@ def test_watching(kernels):
     v, i, y = np.array(voltage), np.array(current), np.array(rows)
     np.testing.assert_array_equal(march.v, bare.v)
     np.testing.assert_array_equal(march.i, bare.i)
-    for found, series in zip(march.largest, (v, i), strict=True):
-        np.testing.assert_allclose(found, np.abs(series).max(axis=0), rtol=ROUNDING)
-    for found, weights, series in zip(march.lock, (cosine, sine, cosine, sine, mean, mean), (v, v, i, i, v, i), strict=True):
-        np.testing.assert_allclose(found, weights @ series, rtol=0, atol=ROUNDING * np.abs(series).sum())
+    for found, history in zip(march.largest, (v, i), strict=True):
+        np.testing.assert_allclose(found, np.abs(history).max(axis=0), rtol=ROUNDING)
+    for found, weights, history in zip(march.lock, (cosine, sine, cosine, sine, mean, mean), (v, v, i, i, v, i), strict=True):
+        np.testing.assert_allclose(found, weights @ history, rtol=0, atol=ROUNDING * np.abs(history).sum())
     np.testing.assert_allclose(march.lock_y, np.array([cosine @ y, sine @ y, mean @ y]), rtol=0, atol=ROUNDING * np.abs(y).sum())
 
 

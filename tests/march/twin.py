@@ -151,6 +151,9 @@ class Twin:
 
     def __init__(self, scenario: Scenario, sections: list[Section], dt: float) -> None:
         self.sections, self.dt = sections, dt
+        at_antenna = any(event.happens.startswith("antenna") for event in scenario.events)
+        self.contacts: dict[str, Part] | None = {} if at_antenna else None
+        self.turning: dict[str, float] = {}  # contacts that have another resistance from the next step on
         self.v = [np.zeros(section.cells + 1) for section in sections]
         self.i = [np.zeros(section.cells) for section in sections]
         self.mid_v = [np.zeros(section.cells + 1) for section in sections]
@@ -195,8 +198,21 @@ class Twin:
                 index += 1
         if scenario.direction == "receive":
             lumped.add("R", node, 0, scenario.receiver.impedance_ohm, "antenna")
-        else:
+        elif self.contacts is None:
             _antenna(lumped, scenario, node, 0, "antenna")
+        else:
+            self._contacts(lumped, scenario, node)
+
+    def _contacts(self, lumped: Lumped, scenario: Scenario, node: int) -> None:
+        """Every antenna that there will be, each behind a contact, and a contact across the end."""
+        changed = [event.impedance_ohm for event in sorted(scenario.events, key=lambda event: event.at_s) if event.impedance_ohm is not None]
+        for k, z in enumerate([scenario.antenna.impedance_ohm, *changed]):
+            behind = lumped.node()
+            self.contacts[f"antenna {k}"] = lumped.add("R", node, behind, 1e9 if k else 1e-3, "switch")
+            one = scenario.model_copy(update={"antenna": scenario.antenna.model_copy(update={"impedance_ohm": z, "form": "series"})})
+            _antenna(lumped, one if k else scenario, behind, 0, "antenna")
+        if any(event.happens == "antenna shorts" for event in scenario.events):
+            self.contacts["across"] = lumped.add("R", node, 0, 1e9, "switch")
 
     def _end(self, lumped: Lumped, index: int, sign: int, node: int) -> None:
         """Half a cell of the line's C and G hangs on the node."""
@@ -227,6 +243,8 @@ class Twin:
             new_v.append(np.concatenate([[0.0], moved, [0.0]]))
             self.i[s] = now
         self._close(rates)
+        for contact, ohm in self.turning.items():
+            self.contacts[contact].value = ohm
         for lumped in self.networks:
             self._move(lumped, emf, new_v)
         for s, section in enumerate(self.sections):
