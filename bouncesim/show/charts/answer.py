@@ -18,7 +18,7 @@ from bouncesim.show.theme import INSET, MARKS
 
 FIGURE = (190.0, 170.0, 150.0, 130.0, 110.0, 90.0, 70.0, 54.0)  # px of the answer's figure, the largest that fits
 HIGH_V = 50.0  # V peak from which the voltage is told beside the caution
-LEAST_SHARE = 0.005  # of the power, under which a share has no piece of its own in the bar
+MOST_HEATS = {True: 3, False: 2}  # pieces of heat in the bar, on a sheet with room for them and on a square one
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,9 @@ def draw(sheet: Sheet, run: Run, answer: Answer) -> None:
         wide = 0.56 * w
         left, right = (x, y, wide, h), (x + wide + GAP, y, w - wide - GAP, h)
     else:
-        tall = 0.44 * h
+        shares = MOST_HEATS[sheet.is_wide or sheet.is_tall] + 1
+        needed = 1.95 * sheet.type.header + 66 + (1.6 + 1.4 * shares) * sheet.type.small + 14
+        tall = 0.44 * h if sheet.is_tall else h - GAP - needed
         left, right = (x, y, w, tall), (x, y + tall + GAP, w, h - tall - GAP)
     _figure(sheet, run, left, answer)
     _shares(sheet, run, right, answer)
@@ -77,9 +79,9 @@ def _figure(sheet: Sheet, run: Run, rect: Rect, answer: Answer) -> None:
     ranged = answer.least is not None and answer.most is not None
     if ranged:
         words = f"{figure(answer.least or 0.0, answer.quantity)} to {figure(answer.most or 0.0, answer.quantity)}"
-    sure = _how_sure(answer)
-    lines = [line for part in sure for line in wrap(part, room, small)]
-    below = 2.2 * sheet.type.header + len(lines) * 1.3 * small + 20
+    fitting = int((h - FIGURE[-1] - 4.2 * sheet.type.header) / (1.3 * small))
+    lines = [line for part in _how_sure(answer) for line in wrap(part, room, small)][: max(fitting, 1)]
+    below = 2.9 * sheet.type.header + len(lines) * 1.3 * small + 20
     size = next((px for px in FIGURE if width(words, px, True) <= room and px * 1.1 <= h - below), FIGURE[-1])
     top = y + max((h - below - size) / 2, 10)
     middle = x + w / 2
@@ -133,7 +135,10 @@ def _shares(sheet: Sheet, run: Run, rect: Rect, answer: Answer) -> None:
     small, palette, pad = sheet.type.small, sheet.palette, sheet.pad
     source, into = run.readings.transmitter.power_w, run.readings.antenna.power_w
     pieces = [(f"into the {run.scenario.load_name}", into, "antenna", MARKS["antenna"].hatch)]
-    pieces += [(step.words, step.kept_w, "heat", MARKS[step.mark].hatch) for step in _told(steps(run), source)]
+    pieces += [
+        (step.words, step.kept_w, "heat", MARKS[step.mark].hatch)
+        for step in _told(steps(run), source, MOST_HEATS[sheet.is_wide or sheet.is_tall])
+    ]
     whole_w = max(sum(max(power, 0.0) for _, power, _, _ in pieces), 1e-30)
     at = 0.0
     pad.box(x, y + 6, w, 54, palette.background, palette.axis, 1.5)
@@ -152,9 +157,9 @@ def _shares(sheet: Sheet, run: Run, rect: Rect, answer: Answer) -> None:
     _claims(sheet, (x, base + 0.3 * small, w, y + h - base - 0.3 * small), answer)
 
 
-def _told(found: list[Step], source: float) -> list[Step]:
-    """The three that keep the most."""
-    most = sorted((step for step in found if step.kept_w > NOTHING * abs(source)), key=lambda step: -step.kept_w)[:3]
+def _told(found: list[Step], source: float, count: int) -> list[Step]:
+    """The few that keep the most."""
+    most = sorted((step for step in found if step.kept_w > NOTHING * abs(source)), key=lambda step: -step.kept_w)[:count]
     return [step for step in found if step in most]
 
 

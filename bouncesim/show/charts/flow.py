@@ -139,7 +139,7 @@ def _account(sheet: Sheet, run: Run, rect: Rect, found: list[Step], columns: lis
     sheet.words(
         x + w - width(words + "  ", small),
         y + small,
-        reading(into, "W", NOTHING * abs(source)),
+        arrives,
         body,
         palette.antenna,
         bold=True,

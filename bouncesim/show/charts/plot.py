@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from matplotlib.patches import Polygon
 from matplotlib.transforms import Bbox, TransformedBbox
 from numpy.typing import ArrayLike, NDArray
 
@@ -20,6 +21,7 @@ from bouncesim.show.theme import MARKS
 Floats = NDArray[np.float64]
 Tick = tuple[float, str]  # value, words
 
+MOST_POINTS = 2000  # along an edge of an area
 CALM = 0.6  # of a bar's strokes: large areas hatched as boldly would flicker
 STRIP = {"slanted": 40.0, "backslanted": 40.0, "crossed": 42.0, "zigzag": 42.0}  # px of height in which a hatch repeats without a seam
 
@@ -127,10 +129,12 @@ class Plot:
         self.sheet.pad.line([x, x], [top, top + h], self.sheet.palette.axis, 2.5, linestyle=(0, (1.0, 1.6)), zorder=2.5)
 
     def area(self, x: ArrayLike, low: ArrayLike, high: ArrayLike, color: str, pattern: str) -> None:
-        """The area between two curves, hatched."""
-        xs = self.px(x)
-        outline = np.concatenate([np.column_stack([xs, self.py(high)]), np.column_stack([xs, self.py(low)])[::-1]])
-        body = self.clip(self.sheet.pad.polygon(outline, color, zorder=1.1))
+        """The area between two curves, hatched; of very many points only as many as a picture can show."""
+        keep = slice(None, None, max(len(np.asarray(x)) // MOST_POINTS, 1))
+        xs = self.px(np.asarray(x)[keep])
+        upper, lower = (np.column_stack([xs, self.py(np.asarray(edge)[keep])]) for edge in (high, low))
+        shape = Polygon(np.concatenate([upper, lower[::-1]]), closed=True, facecolor=color, edgecolor="none", zorder=1.1)
+        body = self.clip(self.sheet.axes.add_artist(shape))
         if not WIDTHS[pattern]:
             return
         left, top, w, h = self.rect

@@ -134,7 +134,7 @@ class Sheet:
         sentence = UNIT.sub(NO_BREAK, self.sentence)
         while ". " in sentence and len(wrap(sentence, room, self.type.small)) > most:  # the first sentences say the most
             sentence = sentence[: sentence.rindex(". ") + 1]
-        sizes = [size, 0.92 * size, 0.84 * size, 0.78 * size, self.type.small]
+        sizes = [max(share * size, self.type.small) for share in (1.0, 0.92, 0.84, 0.78, 0.0)]
         size = next((px for px in sizes if len(wrap(sentence, room, px)) <= most), sizes[-1])
         lines = whole(sentence, room, size, most)
         tall = len(lines) * 1.3 * size + 28
