@@ -10,10 +10,12 @@ from typing import Any
 from bouncesim import perform
 from bouncesim.account.plain import to_plain
 from bouncesim.account.readings import Readings
+from bouncesim.account.reception import Reception
 from bouncesim.account.run import Run
 from bouncesim.cli.cautions import cautions, line_notes
 from bouncesim.cli.terminal import progress
 from bouncesim.compare.claims import ClaimVerdict, judge
+from bouncesim.exact.reception import reception
 from bouncesim.quantity import show
 from bouncesim.scenario import Network, Scenario
 
@@ -31,6 +33,7 @@ class Station:
     by_source: dict[float, Readings]
     by_behaviour: dict[str, Readings] = field(default_factory=dict)  # of the transmitter; empty likewise
     by_antenna: tuple[Readings, ...] = ()  # with every antenna that what was told of it leaves possible; empty where nothing is left open
+    reception: Reception | None = None  # of a station that receives
 
     @property
     def holds(self) -> bool:
@@ -57,7 +60,8 @@ def station_of(file: Path, scenario: Scenario, run: Run, exact: Readings | None 
     exact, may_be = exact or perform.solve_exact(scenario), may_be_of(scenario)
     bars = _differences(run.readings, exact)
     claims = judge(scenario, run.readings, bars=bars, transmitters=may_be.transmitters, antennas=may_be.antennas)
-    return Station(file, run, exact, claims, may_be.by_source, may_be.by_behaviour, may_be.antennas)
+    heard = reception(run.scenario) if scenario.direction == "receive" else None
+    return Station(file, run, exact, claims, may_be.by_source, may_be.by_behaviour, may_be.antennas, heard)
 
 
 @dataclass(frozen=True)
@@ -127,6 +131,7 @@ def plain_station(station: Station) -> dict[str, Any]:
         "readings": to_plain(run.readings),
         "exact": to_plain(station.exact),
         "claims": [plain_claim(claim) for claim in station.claims],
+        "reception": to_plain(station.reception),
         "by_behaviour": [{"behaviour": name, "readings": to_plain(r)} for name, r in station.by_behaviour.items()],
         "by_antenna": [to_plain(readings) for readings in station.by_antenna],
         "by_source_impedance": [{"source_impedance_ohm": z, "readings": to_plain(r)} for z, r in station.by_source.items()],

@@ -8,6 +8,8 @@ from rich.console import Console
 from rich.table import Table
 
 from bouncesim.account.readings import Echoes, Readings
+from bouncesim.account.reception import Reception
+from bouncesim.account.s_units import s_label
 from bouncesim.account.verdict import Verdict
 from bouncesim.cli.cautions import cautions, line_notes
 from bouncesim.cli.station import Station
@@ -16,7 +18,7 @@ from bouncesim.cli.text import LABELS, clean, difference, number, says_something
 from bouncesim.compare.claims import ClaimVerdict
 from bouncesim.perform.ranges import bounds
 from bouncesim.quantity import show
-from bouncesim.scenario import Meter, Scenario
+from bouncesim.scenario import Meter, Receiver, Scenario
 
 ROUND_TRIPS = 8  # of forward power, shown one by one
 
@@ -31,6 +33,8 @@ def print_station(console: Console, station: Station, verdict: Verdict | None = 
     console.print(power_table(station, verdict))
     console.print(readings_table(run.readings, station.exact))
     console.print(transient(station))
+    if station.reception:
+        console.print(reception_story(station.reception, station.run.scenario))
     if station.exact.echoes:
         console.print(echo_story(station.exact.echoes))
     if run.stresses:
@@ -123,6 +127,23 @@ def echo_story(echoes: Echoes) -> str:
         f"voltage, and the transmitter's side {number(abs(echoes.reflection_looking_back), 3)} of an echo's (closed form).\n"
         f"Forward power there after 0, 1, 2 ... round trips, with the carrier at once at full strength: "
         f"{', '.join(number(power, 3) for power in shown)}{more} W\n"
+    )
+
+
+def reception_story(heard: Reception, scenario: Scenario) -> str:
+    """What the receiver gets, what an S-meter makes of it, and what the way costs: in signal, and in signal to noise."""
+    told = (
+        f"Of {show(heard.available_w, 'W')} that the antenna has to give, {show(heard.received_w, 'W')} arrive: {heard.gain_db:.2f} dB, "
+        f"the same as from the receiver's end into the antenna ({heard.gain_other_way_db:.2f} dB). An S-meter should show "
+        f"{s_label(heard.received_w, scenario.transmitter.frequency_hz)}, {heard.s_units_lost:.2f} S-units less than without loss (6 dB a unit).\n"
+    )
+    if heard.noise_cost_db is None or heard.signal_to_noise_db is None:
+        return told + "External noise is not tabulated at this frequency: nothing can be said of signal to noise.\n"
+    receiver = scenario.receiver or Receiver()
+    return told + (
+        f"But noise comes the same way. In {show(receiver.bandwidth_hz, 'Hz')}, in {receiver.surroundings} surroundings (external noise "
+        f"{heard.external_noise_db:.0f} dB above thermal, the median of ITU-R P.372), the signal is {heard.signal_to_noise_db:.1f} dB "
+        f"above the noise, {heard.noise_cost_db:.2g} dB less than without any loss: that is what one hears of it.\n"
     )
 
 

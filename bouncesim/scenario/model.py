@@ -209,6 +209,11 @@ class Scenario(Frozen):
             return self
         return self.model_copy(update={"path": mirrored(self.path), "is_mirrored": True})
 
+    def as_transmitting(self) -> Scenario:
+        """The same station, driven from its transmitter."""
+        path = mirrored(self.path) if self.is_mirrored else self.path
+        return self.model_copy(update={"direction": "transmit", "path": path, "is_mirrored": False})
+
     def at_end(self) -> Scenario:
         """The station as the last event leaves it, without events; a key that goes up counts as still down."""
         path, antenna = at_end(self.path, self.antenna, self.events)
