@@ -102,7 +102,7 @@ class Energy:
 
     def _joules(self, item: Item, k: int) -> str:
         account = self.live.account(self.scene.now(k))
-        return reading(account.of(item.kinds), "J", max(1e-6 * abs(account.left), 1e-18))
+        return reading(account.of(item.kinds), "J", max(1e-6 * abs(account.left), 1e-24))
 
     def _watts(self, item: Item, k: int) -> str:
         return signed(self.live.flow(self.scene.now(k)).of(item.kinds), 1e-3 * self.live.scale_w)

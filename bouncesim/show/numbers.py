@@ -7,7 +7,7 @@ import math
 from bouncesim.scenario import vocabulary
 from bouncesim.show.words import ENGLISH, Words
 
-PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"), (1e-15, "f"))
+PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"), (1e-15, "f"), (1e-18, "a"))
 WITHOUT_PREFIX = ("dB", "")
 THIN_SPACE = "\u2009"
 
