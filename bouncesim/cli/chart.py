@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.sizes import SHAPES, read_size
 from bouncesim.show.charts.kinds import FORMATS, KINDS, THEMES
 
 if TYPE_CHECKING:
@@ -17,17 +17,7 @@ if TYPE_CHECKING:
     from bouncesim.cli.station import Station
     from bouncesim.show.charts.answer import Answer
 
-SHAPES = {"wide": (1920, 1080), "tall": (1080, 1920), "square": (1080, 1080)}
 LIST = "\n".join(f"  {name:<15}{words}" for name, words in KINDS.items())
-
-
-def _size(ctx: click.Context, param: click.Parameter, value: str) -> tuple[int, int]:
-    if value in SHAPES:
-        return SHAPES[value]
-    match = re.fullmatch(r"([0-9]{1,5})x([0-9]{1,5})", value)
-    if match is None:
-        raise click.BadParameter(f"{value!r} is none of {', '.join(SHAPES)}, and not a width and a height such as 1280x720")
-    return int(match[1]), int(match[2])
 
 
 def _kinds(ctx: click.Context, param: click.Parameter, value: tuple[str, ...]) -> tuple[str, ...]:
@@ -47,13 +37,14 @@ def _list(ctx: click.Context, param: click.Parameter, value: bool) -> None:
 
 
 @click.command(
-    "chart", epilog=f"\b\nCharts:\n{LIST}\n\n\b\nExample:\n  bouncesim chart one-echo-or-all bounces flow --size tall --theme light"
+    "chart", epilog=f"\b\nCharts:\n{LIST}\n\n\b\nExample:\n  bouncesim chart one-echo-or-all bounces flow --shape tall --theme light"
 )
 @scenario_argument
 @click.argument("kinds", metavar="[CHART]...", nargs=-1, callback=_kinds)
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FOLDER", help="Where to put them. [default: outputs/NAME]")
 @click.option("--format", "forms", type=click.Choice(FORMATS), multiple=True, help="Kind of file; may be given twice. [default: png]")
-@click.option("--size", callback=_size, default="wide", show_default=True, help="wide, tall or square, or a size such as 1280x720.")
+@click.option("--shape", type=click.Choice(tuple(SHAPES)), default="wide", show_default=True, help="Shape of the picture.")
+@click.option("--size", callback=read_size, metavar="WxH", help="Another size in pixels; the shape follows from it.")
 @click.option("--theme", type=click.Choice(THEMES), default="dark", show_default=True, help="Colours.")
 @click.option("--run", "folder", type=click.Path(path_type=Path), metavar="FOLDER", help="Draw a saved run instead of simulating.")
 @click.option("--question", metavar="TEXT", help="What the chart answer replies to. [default: the scenario's title]")
@@ -65,7 +56,8 @@ def command(
     kinds: tuple[str, ...],
     output: Path | None,
     forms: tuple[str, ...],
-    size: tuple[int, int],
+    shape: str,
+    size: tuple[int, int] | None,
     theme: str,
     folder: Path | None,
     question: str | None,
@@ -84,7 +76,8 @@ def command(
     from bouncesim.show.charts.draw import write_charts
     from bouncesim.show.charts.sheet import check_size
 
-    check_size(size)
+    pixels = size or SHAPES[shape]
+    check_size(pixels)
     loaded = perform.load(scenario)
     home = output or home_of(scenario)
     try_folder(home)
@@ -92,12 +85,19 @@ def command(
     verdict = _verdict(station, folder, checked)
     answer = None
     if "answer" in kinds:
-        answer = _answer(station, verdict, question, quantity)
+        answer = _answer(station, verdict, question, quantity, _look(pixels, theme))
     with progress("drawing") as tick:
-        files = write_charts(station.run, home, kinds, answer=answer, formats=forms or ("png",), size=size, theme=theme, progress=tick)
+        files = write_charts(station.run, home, kinds, answer=answer, formats=forms or ("png",), size=pixels, theme=theme, progress=tick)
     for file in files:
         click.echo(str(file))
     return station.holds and (verdict is None or verdict.holds)
+
+
+def _look(size: tuple[int, int], theme: str) -> list[str]:
+    """The options that give a chart this size and theme, where they are not the usual ones."""
+    shape = next((name for name, usual in SHAPES.items() if usual == size), None)
+    look = ["--size", f"{size[0]}x{size[1]}"] if shape is None else ["--shape", shape] if shape != "wide" else []
+    return [*look, *(["--theme", theme] if theme != "dark" else [])]
 
 
 def _saved(scenario: Path, folder: Path) -> Station:
@@ -130,7 +130,7 @@ def _verdict(station: Station, folder: Path | None, checked: bool) -> Verdict | 
     return load_verdict(folder) if folder is not None and (folder / "verdict.json").is_file() else None
 
 
-def _answer(station: Station, verdict: Verdict | None, question: str | None, quantity: str | None) -> Answer:
+def _answer(station: Station, verdict: Verdict | None, question: str | None, quantity: str | None, look: list[str]) -> Answer:
     """What the card says: from the readings, the closed form, the check if there is one, and the claims. Raises ScenarioError."""
     import math
 
@@ -161,5 +161,5 @@ def _answer(station: Station, verdict: Verdict | None, question: str | None, qua
             Judged(claim.claim.says, claim.outcome, claim.by_how_much)
             for claim in sorted(station.claims, key=lambda claim: claim.claim.quantity != chosen)
         ),
-        command=shlex.join([*again, "--check"] if row else again),
+        command=shlex.join([*again, *(["--check"] if row else []), *look]),
     )

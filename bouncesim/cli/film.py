@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import shlex
 import sys
 from pathlib import Path
@@ -11,18 +10,10 @@ from typing import Any
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.sizes import SHAPES, read_size
 
 KINDS = ("mp4", "webm", "gif", "mov", "png")
 CURVES = ("total", "forward", "reflected", "largest")
-
-
-def _size(ctx: click.Context, param: click.Parameter, value: str | None) -> tuple[int, int] | None:
-    if value is None:
-        return None
-    found = re.fullmatch(r"([0-9]{1,5})x([0-9]{1,5})", value)
-    if not found:
-        raise click.BadParameter(f"{value!r} is no size; write width x height in pixels, such as 1280x720")
-    return int(found[1]), int(found[2])
 
 
 def _curves(ctx: click.Context, param: click.Parameter, value: str) -> frozenset[str]:
@@ -42,8 +33,8 @@ def _curves(ctx: click.Context, param: click.Parameter, value: str) -> frozenset
     help="Where to put the film; its ending says what kind it is. [default: outputs/NAME/NAME.mp4, with the run and its verdict beside it]",
 )
 @click.option("--format", "kind", type=click.Choice(KINDS), help="mp4; webm; gif; mov, for editors; png, a folder of pictures.")
-@click.option("--shape", type=click.Choice(["wide", "tall", "square"]), default="wide", show_default=True, help="Shape of the frame.")
-@click.option("--size", callback=_size, metavar="WxH", help="Another size in pixels; the shape follows from it.")
+@click.option("--shape", type=click.Choice(tuple(SHAPES)), default="wide", show_default=True, help="Shape of the frame.")
+@click.option("--size", callback=read_size, metavar="WxH", help="Another size in pixels; the shape follows from it.")
 @click.option("--fps", type=click.IntRange(1, 240), help="Frames a second. [default: 30; 25 in a gif]")
 @click.option("--theme", type=click.Choice(["dark", "light"]), default="dark", show_default=True, help="Colours of the film.")
 @click.option("--hide", callback=_curves, default="", metavar="CURVES", help=f"Curves to leave out, with commas: {', '.join(CURVES)}.")

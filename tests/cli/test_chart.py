@@ -52,7 +52,7 @@ def test_charts_by_name_size_and_form(command: Command, drawn, station: Path) ->
     assert (call["folder"], call["size"], call["theme"], call["formats"]) == (Path("pics"), (800, 450), "light", ("png", "svg"))
     assert call["answer"] is None
     for shape, size in (("tall", (1080, 1920)), ("square", (1080, 1080))):
-        command("chart", station, "flow", "--size", shape)
+        command("chart", station, "flow", "--shape", shape)
         assert drawn[-1]["size"] == size
 
 
@@ -67,6 +67,9 @@ def test_the_answer_says_how_to_get_it_again(command: Command, drawn, station: P
     import shlex
 
     assert shlex.split(again)[4:] == ["--question", question, "--answer", quantity, "--check"]
+    for options, look in ((("--size", "800x450"), ["--size", "800x450"]), (("--shape", "tall", "--theme", "light"), None)):
+        command("chart", station, "answer", *options)
+        assert shlex.split(drawn[-1]["answer"].command)[4:] == (look or list(options))
 
 
 def test_claims_and_checks_decide_the_exit_code(command: Command, drawn, engine, tmp_path: Path) -> None:
@@ -107,7 +110,7 @@ def test_a_saved_run_is_drawn_if_it_is_that_of_the_scenario(command: Command, dr
 MISTAKES: dict[str, tuple[tuple[str, ...], str]] = {
     "an unknown chart": (("flows",), "there is no chart 'flows'. Nearest: flow"),
     "an unknown form": (("--format", "gif"), "'gif' is not one of"),
-    "no size": (("--size", "large"), "'large' is none of wide, tall, square"),
+    "no size": (("--size", "large"), "'large' is no size"),
     "a strange size": (("--size", "4000x500"), "A chart of 4000x500 cannot be drawn"),
     "a theme that there is not": (("--theme", "pink"), "'pink' is not one of"),
     "no such run": (("--run", "nowhere"), "no run can be read from nowhere"),

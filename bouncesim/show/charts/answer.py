@@ -12,7 +12,7 @@ from bouncesim.show.charts.flow import NOTHING, Step, steps
 from bouncesim.show.charts.flow import sentence as where_it_goes
 from bouncesim.show.charts.plot import swatch
 from bouncesim.show.charts.sheet import GAP, Rect, Sheet, whole
-from bouncesim.show.numbers import ratio, reading, unit_of, with_error
+from bouncesim.show.numbers import plain, ratio, reading, unit_of, with_error
 from bouncesim.show.text import shorten, width, wrap
 from bouncesim.show.theme import INSET, MARKS
 
@@ -109,7 +109,7 @@ def _how_sure(answer: Answer) -> list[str]:
     """The error bar and the closed form, or the reason for a range."""
     found = []
     if answer.least is not None:
-        found.append("It depends on the transmitter: this is the range over source impedances.")
+        found.append("It depends on the transmitter: this is the range over source impedances. With its own:")
     unit = unit_of(answer.quantity)
     if answer.error_bar is not None and answer.exact is not None and math.isfinite(answer.value) and math.isfinite(answer.exact):
         value, bar = with_error(answer.value, answer.error_bar, unit)
@@ -131,7 +131,8 @@ def _apart(answer: Answer) -> str:
 
 def _shares(sheet: Sheet, run: Run, rect: Rect, answer: Answer) -> None:
     """Net power as one bar with its shares, then the claims."""
-    x, y, w, h = sheet.titled(rect, "Where the power goes")
+    source_ohm = f", with a source of {plain(run.scenario.transmitter.source_impedance_ohm)} Ω" if answer.least is not None else ""
+    x, y, w, h = sheet.titled(rect, f"Where the power goes{source_ohm}")
     small, palette, pad = sheet.type.small, sheet.palette, sheet.pad
     source, into = run.readings.transmitter.power_w, run.readings.antenna.power_w
     pieces = [(f"into the {run.scenario.load_name}", into, "antenna", MARKS["antenna"].hatch)]

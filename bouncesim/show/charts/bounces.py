@@ -135,7 +135,7 @@ def _panel(sheet: Sheet, run: Run, rect: Rect, title: tuple[str, ...], way: int,
         (top + value * factor / end * (bottom - top), words) for value, words in ticks(0, end / factor, int((bottom - top) / (2.2 * small)))
     ]
     strip.axis((strip.x0, top, strip.x1 - strip.x0, bottom - top), y_ticks, x_words=True)
-    sheet.words(x - 6, top - 0.55 * small, f"{letter}s", small, palette.secondary)
+    sheet.words(x - 6, top - 0.55 * small, f"{letter}s ↓", small, palette.secondary)
     if steps_show(run):
         _fronts(sheet, run, strip, way, (top, bottom, end))
     _scale(sheet, strip, ramp, y + h - BAR - 1.75 * small, full)

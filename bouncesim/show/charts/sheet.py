@@ -125,7 +125,7 @@ class Sheet:
         self.sentence = " ".join(sentence.split())
         end = y + h
         if note:
-            lines = [line for words in note.splitlines() for line in whole(words, w - 8, self.type.small, 2)]
+            lines = [line for words in note.splitlines() for line in whole(words, w - 8, self.type.small, 2 if self.is_wide else 4)]
             for i, line in enumerate(lines):
                 self.words(x + 4, end - 8 - (len(lines) - 1 - i) * 1.25 * self.type.small, line, self.type.small, self.palette.secondary)
             end -= len(lines) * 1.25 * self.type.small + 14
@@ -136,7 +136,9 @@ class Sheet:
             sentence = sentence[: sentence.rindex(". ") + 1]
         sizes = [max(share * size, self.type.small) for share in (1.0, 0.92, 0.84, 0.78, 0.0)]
         size = next((px for px in sizes if len(wrap(sentence, room, px)) <= most), sizes[-1])
-        lines = whole(sentence, room, size, most)
+        lines = even(sentence, room, size)
+        if not lines or len(lines) > most:
+            lines = whole(sentence, room, size, most)
         tall = len(lines) * 1.3 * size + 28
         self.panel((x, end - tall, w, tall), edge=self.palette.axis)
         for i, line in enumerate(lines):
@@ -192,6 +194,16 @@ def subtitle_lines(words: str, room: float, large: float, small: float, most: in
     if most == 1 or not lines[0].endswith("…"):
         return [(lines[0], size)]
     return [(line, small) for line in whole(words, room, small, most)]
+
+
+def even(words: str, room: float, size: float) -> list[str]:
+    """As few lines as the room allows, none of them much shorter than the others; nothing if a word is wider than the room."""
+    count = len(wrap(words, room, size))
+    for share in (0.5, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95, 1.0):
+        lines = wrap(words, share * room, size)
+        if len(lines) <= count and all(width(line, size) <= room for line in lines):
+            return lines
+    return []
 
 
 def whole(words: str, room: float, size: float, most: int, bold: bool = False) -> list[str]:
