@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+from collections import deque
 from collections.abc import Sequence
 
 import numpy as np
@@ -16,6 +18,7 @@ Array = NDArray[np.floating]
 SNAPSHOTS_A_PERIOD = 32
 WATCHED_PERIODS = 2  # of every stretch between two snapshots that are far apart
 SLOW_KEY = 100  # round trips; under a slower one nothing overshoots its steady state by as much as a part in a thousand
+SPARSE_PERIODS = 2000  # snapshots before the periods left out between two of them become one more
 MOST_PLACES = 800  # along one line; more than a screen can show
 MOST_BYTES = 400_000_000
 
@@ -26,22 +29,28 @@ def _has_a_slow_key(stepper: Stepper) -> bool:
 
 
 class Recorder:
-    """Advances a stepper and keeps `snapshots` a carrier period, one every `stride` steps, until the memory set aside is full.
+    """Advances a stepper and keeps snapshots, until the memory set aside is full.
 
-    A story of very many periods is strobed: whole periods are left out between snapshots, so that the wave still seems to move smoothly.
+    There are `snapshots` a carrier period until three quarters of the memory are full (not under a slow key, where there is nothing to see
+    yet), and again for a while after every event. Between later ones whole periods are left out, the more of them the longer ago all that
+    is: the wave still seems to move on smoothly, and a long wait costs little.
     """
 
-    def __init__(self, stepper: Stepper, frequency_hz: float, snapshots: int, span_periods: float) -> None:
+    def __init__(self, stepper: Stepper, frequency_hz: float, snapshots: int) -> None:
         self.stepper = stepper
-        points = round(1 / (frequency_hz * stepper.dt))
+        self.points = points = round(1 / (frequency_hz * stepper.dt))
         self.places = [np.unique(np.linspace(0, s.cells, min(s.cells, MOST_PLACES) + 1).round().astype(int)) for s in stepper.plan.sections]
         bytes_each = 3 * 4 * sum(len(place) for place in self.places)
         self.room = max(MOST_BYTES // bytes_each, 64)
-        skipped = int(snapshots * span_periods / self.room)
-        self.stride = max(points // snapshots, 1) + skipped * points
+        self.sparse = min(SPARSE_PERIODS, self.room // 80)
+        self.base = max(points // snapshots, 1)
+        self.turns = deque(step for step, _ in stepper.due)
+        slow = _has_a_slow_key(stepper)
+        self.fine = 0 if slow else self.room * self.base * 3 // 4
+        self.again = self.fine // (6 * len(self.turns)) if self.turns else 0
+        self.begun, self.next = 0, self.base
         # Where something turns, or controls the drive, the largest voltage may come at any time; under a slow key it grows with the key.
-        is_steady = not stepper.due and not stepper.control and _has_a_slow_key(stepper)
-        self.unwatched = max(self.stride - WATCHED_PERIODS * points, 0) if is_steady else 0
+        self.watched = WATCHED_PERIODS * points if slow and not stepper.due and not stepper.control else sys.maxsize
         self.shares: list[float] = []  # of the drive
         self.shots: list[tuple[Array, Array, Array]] = []
         self.times: list[float] = []
@@ -52,16 +61,26 @@ class Recorder:
         """Take `steps` steps, stopping where snapshots are due. Raises Diverged."""
         done = 0
         while done < steps:
-            since = self.stepper.step % self.stride
-            full = len(self.shots) >= self.room
-            watched = full or since >= self.unwatched
-            due = (self.stride if watched else self.unwatched) - since
-            count = min(steps if full else due, steps - done)
+            ahead = self.next - self.stepper.step if len(self.shots) < self.room else sys.maxsize
+            watched = ahead <= self.watched or ahead == sys.maxsize
+            count = min(ahead if watched else ahead - self.watched, steps - done)
             part = tuple(weights[done : done + count] for weights in taper) if taper is not None else None
             self.stepper.advance(count, mode & ~UNREAD | (LARGEST if watched else BARE), part)
             done += count
-            if self.stepper.step % self.stride == 0 and not full:
+            if count == ahead:
                 self._shoot()
+                self.next += self._stride()
+
+    def _stride(self) -> int:
+        """Steps to the next snapshot."""
+        step = self.stepper.step
+        while self.turns and self.turns[0] <= step:
+            turn = self.turns.popleft()
+            self.fine = max(self.begun + self.fine - turn, self.again)
+            self.begun = turn
+        late = step - self.begun - self.fine
+        stride = self.base + (self.points * (1 + late // (self.points * self.sparse)) if late >= 0 else 0)
+        return min(stride, self.turns[0] - step) if self.turns else stride
 
     def _shoot(self) -> None:
         v, i = self.stepper.waves_now()

@@ -11,7 +11,7 @@ from bouncesim.march.loop import BARE
 from bouncesim.march.observers import SNAPSHOTS_A_PERIOD, Recorder
 from bouncesim.march.outcome import Outcome, far_end
 from bouncesim.march.packing import Gauge
-from bouncesim.march.settling import CONTROL_TIMES, Progress, Steady, settle
+from bouncesim.march.settling import Progress, Steady, settle
 from bouncesim.march.station import Plan, plan_station
 from bouncesim.march.stepper import Stepper
 from bouncesim.march.transmitter import Carrier, Drive, Waveform, pulse
@@ -27,7 +27,6 @@ STEPS_A_PULSE, SNAPSHOTS_A_PULSE = 60, 24  # at least
 MOST_STORY_STEPS = 100_000_000  # of a text; what is sent later looks no different
 LEAST_ROUND_TRIPS, MOST_ROUND_TRIPS = 4, 60  # after the key is up
 AT_REST = 1e-6  # of the most energy that was ever stored
-STORY_ROUND_TRIPS = 60  # a guess of the span to set memory aside for; a longer one is strobed or cut
 
 
 @dataclass(frozen=True)
@@ -97,12 +96,10 @@ def simulate(
         held = scenario.at_end().model_copy(update={"keying": soft_key(scenario, round_trip)})
         still = build(held, points, controlled=True)
         steady = settle(still, points, earliest(held, still), tolerance, still.advance, progress)
-        span = over_at(scenario, stepper) + LEAST_ROUND_TRIPS * round_trip
-        recorder = Recorder(stepper, frequency, _snapshots(scenario, points), frequency * span)
+        recorder = Recorder(stepper, frequency, _snapshots(scenario, points))
         run_until_over(scenario, stepper, recorder, round_trip)
         return Simulation(stepper, steady, Outcome(held, still, steady), recorder, points)
-    span = begin + STORY_ROUND_TRIPS * round_trip + (CONTROL_TIMES * stepper.control.slowest_s if stepper.control else 0.0)
-    recorder = Recorder(stepper, frequency, SNAPSHOTS_A_PERIOD, frequency * span)
+    recorder = Recorder(stepper, frequency, SNAPSHOTS_A_PERIOD)
     steady = settle(stepper, points, begin, tolerance, recorder.advance, progress)
     return Simulation(stepper, steady, Outcome(scenario.at_end(), stepper, steady), recorder, points)
 

@@ -10,6 +10,7 @@ import pytest
 
 from bouncesim import perform
 from bouncesim.account.run import Run
+from bouncesim.march import observers
 from bouncesim.march.grid import DEFAULT_POINTS
 from bouncesim.march.observers import MOST_BYTES, SNAPSHOTS_A_PERIOD, Recorder
 from bouncesim.march.simulation import RUN_TOLERANCE, build
@@ -153,17 +154,58 @@ def test_stresses(run):
     }
 
 
-def test_memory_plan():
-    """However long the story, the snapshots stay within what was set aside: fewer of them, whole periods apart."""
-    scenario = station([line()], 120.0)
-    stepper = build(scenario, DEFAULT_POINTS)
-    for span in (10, 1e3, 1e5, 1e7):
-        recorder = Recorder(stepper, FREQUENCY, SNAPSHOTS_A_PERIOD, span)
-        a_shot = 3 * 4 * sum(len(place) for place in recorder.places)
-        assert recorder.room * a_shot <= MOST_BYTES
-        usual = DEFAULT_POINTS // SNAPSHOTS_A_PERIOD
-        assert recorder.stride % DEFAULT_POINTS == usual
-        assert recorder.stride == usual or span * DEFAULT_POINTS / recorder.stride <= recorder.room
+class Still:
+    """A stepper that only counts its steps."""
+
+    def __init__(self, stepper, turns=()):
+        self.plan, self.drive, self.control, self.dt, self.bounds = stepper.plan, stepper.drive, None, stepper.dt, stepper.bounds
+        self.largest, self.stored, self.share, self.emf_j, self.step = stepper.largest, 0.0, 1.0, [0.0], 0
+        self.due = [(turn, ()) for turn in turns]
+        self.waves_now = stepper.waves_now
+
+    def advance(self, count, mode, taper):
+        assert count > 0
+        self.step += count
+
+
+USUAL = DEFAULT_POINTS // SNAPSHOTS_A_PERIOD
+MILLION_PERIODS = 1_000_000 * DEFAULT_POINTS
+LITTLE = 10_000_000  # bytes, so that the test is quick
+
+
+def test_memory_plan(monkeypatch):
+    """However long the story, the snapshots stay within what was set aside: first all of them, then whole periods apart, ever more."""
+    monkeypatch.setattr(observers, "MOST_BYTES", LITTLE)
+    stepper = Still(build(station([line()], 120.0), DEFAULT_POINTS))
+    recorder = Recorder(stepper, FREQUENCY, SNAPSHOTS_A_PERIOD)
+    assert recorder.room * 3 * 4 * sum(len(place) for place in recorder.places) <= LITTLE
+    recorder.advance(MILLION_PERIODS, 0, None)
+    assert stepper.step == MILLION_PERIODS
+    steps = np.round(np.array(recorder.times) / stepper.dt + 0.5).astype(int)
+    gaps = np.diff(steps)
+    early = np.arange(len(gaps)) < recorder.room * 3 // 4 - 1
+    assert set(gaps[early]) == {USUAL}
+    assert set(gaps % DEFAULT_POINTS) == {USUAL}  # the phase goes on by as much each time
+    assert (gaps[~early][1:] > DEFAULT_POINTS).all()
+    assert (gaps <= np.maximum(steps[:-1] / (recorder.sparse / 2), 2 * DEFAULT_POINTS)).all()  # fine enough for a film of the whole
+    assert len(steps) < recorder.room
+    assert steps[-1] > (1 - 2 / recorder.sparse) * MILLION_PERIODS
+
+
+def test_snapshots_after_an_event(monkeypatch):
+    """What an event starts is seen as well as the start."""
+    monkeypatch.setattr(observers, "MOST_BYTES", LITTLE)
+    stepper = build(station([line()], 120.0), DEFAULT_POINTS)
+    turn = 2 * Recorder(stepper, FREQUENCY, SNAPSHOTS_A_PERIOD).fine + 7
+    stepper = Still(stepper, [turn])
+    recorder = Recorder(stepper, FREQUENCY, SNAPSHOTS_A_PERIOD)
+    recorder.advance(2 * turn, 0, None)
+    steps = np.round(np.array(recorder.times) / stepper.dt + 0.5).astype(int)
+    after = steps[(steps >= turn) & (steps <= turn + recorder.again)]
+    assert after[0] == turn
+    assert set(np.diff(after)) == {USUAL}
+    assert recorder.again > DEFAULT_POINTS
+    assert np.diff(steps[steps < turn])[-2] > DEFAULT_POINTS
 
 
 @pytest.mark.slow
