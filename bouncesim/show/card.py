@@ -18,8 +18,8 @@ MOST_ROWS = 6
 def telling(verdict: Verdict, run: Run) -> list[VerdictRow]:
     """At most six rows: first every one that fails, then those that a viewer asks about, in the order of the list below."""
     readings = run.readings
-    wanted = ["transmitter.power_w", "antenna.power_w"]
-    hot = [part for part in readings.networks if abs(part.heat_w) > 1e-6 * run.scenario.transmitter.power_w]
+    wanted = [f"{run.scenario.source_name}.power_w", f"{run.scenario.load_name}.power_w"]
+    hot = [part for part in readings.networks if abs(part.heat_w) > 1e-6 * readings.transmitter.power_w]
     wanted += [f"{part.name}.heat_w" for part in sorted(hot, key=lambda part: -part.heat_w)[:1]]
     lossy = [line for line in readings.lines if line.matched_loss_db > 0]
     wanted += [f"{line.name}.heat_w" for line in sorted(lossy, key=lambda line: -line.heat_w)[:1]]
@@ -55,13 +55,13 @@ def label(
 ) -> str:
     """A reading's path in words: "power into the antenna", "forward power, start of the feed line"; `stubs` are the names of stubs."""
     part, _, field = quantity.rpartition(".")
-    if quantity == "transmitter.power_w":
+    if quantity == f"{source}.power_w":
         return words("row_source_power", name=words(source))
-    if quantity == "antenna.power_w":
+    if quantity == f"{load}.power_w":
         return words("row_load_power", name=words(load))
     if field == "heat_w" and part in stubs:
         return words("row_into", part=part)
-    part = words(source) if part == "transmitter" else words(load) if part == "antenna" else part
+    part = words(part) if part in (source, load) else part
     return words(LABELS[field], part=part) if field in LABELS else quantity
 
 

@@ -71,7 +71,7 @@ def _state(live: Live, t: float, pace: str) -> list[str]:
     heat = [f"{share.name} {reading(account.of(share.kinds), 'J')}" for share in shares if share.kinds[0] in account.heat]
     return [
         f"    {pace}. At the end, t = {reading(t, 's')}: {reading(account.left, 'J')} left the {scenario.source_name};",
-        f"    into the {scenario.load_name} {reading(account.antenna, 'J')} ({number('antenna.power_w', live, t)} now), {', '.join(heat)},",
+        f"    into the {scenario.load_name} {reading(account.antenna, 'J')} ({number(f'{scenario.load_name}.power_w', live, t)} now), {', '.join(heat)},",
         f"    stored {reading(account.stored, 'J')}.",
     ]
 

@@ -14,6 +14,7 @@ from bouncesim.show.scene import Scene
 from bouncesim.show.text import width
 from bouncesim.show.theme import INSET, MARKS, Palette
 
+NOTHING = 1e-8  # of the energy of a period under which there is none
 APART = 10.0  # px, least, between two items
 SWATCH = 28.0
 MOST_LINES = 4
@@ -25,6 +26,7 @@ class Energy:
 
     def __init__(self, scene: Scene) -> None:
         self.scene, self.live = scene, scene.live
+        self.nothing = NOTHING * self.live.scale_w * self.live.period
         x, y, w, _ = scene.layout.account
         self.bar_w = w - 2 * INSET
         narrow = scene.layout.shape == "square"
@@ -97,12 +99,12 @@ class Energy:
         return (self.bar_w - sum(self._room(words) for words in labels)) / (len(labels) - 1)
 
     def _left(self, k: int) -> str:
-        energy = reading(self.live.account(self.scene.now(k)).left, "J", 1e-18)
+        energy = reading(self.live.account(self.scene.now(k)).left, "J", self.nothing)
         return self._left_words(energy) if self.in_full else energy
 
     def _joules(self, item: Item, k: int) -> str:
         account = self.live.account(self.scene.now(k))
-        return reading(account.of(item.kinds), "J", max(1e-6 * abs(account.left), 1e-24))
+        return reading(account.of(item.kinds), "J", max(1e-6 * abs(account.left), self.nothing))
 
     def _watts(self, item: Item, k: int) -> str:
         return signed(self.live.flow(self.scene.now(k)).of(item.kinds), 1e-3 * self.live.scale_w)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from matplotlib.backends.backend_agg import RendererAgg
@@ -56,6 +56,20 @@ def _wide(words: str, size: float, bold: bool, dpi: float) -> float:
     return float(RendererAgg(1, 1, dpi).get_text_width_height_descent(words, font(size, bold), False)[0])  # type: ignore[no-untyped-call]
 
 
+@lru_cache(maxsize=256)
+def widened(words: str, size: float, bold: bool, dpi: float, by: int) -> Piece:
+    """The picture of some letters, `by` pixels thicker all around."""
+    one = piece(words, size, bold, dpi)
+    h, w = one.cover.shape
+    cover = np.zeros((h + 2 * by, w + 2 * by), dtype=np.uint8)
+    for dy in range(-by, by + 1):
+        for dx in range(-by, by + 1):
+            if h and dx * dx + dy * dy <= by * by + 1:
+                spot = cover[by + dy : by + dy + h, by + dx : by + dx + w]
+                np.maximum(spot, one.cover, out=spot)
+    return Piece(cover, one.row + by, one.column + by, one.advance)
+
+
 class QuickText(Text):
     """One line of text with its baseline at (x, y), drawn straight into the picture; clipped to its clip box."""
 
@@ -64,7 +78,17 @@ class QuickText(Text):
         self.set_transform(transform)
         self.bold = bold
         self.place = ha
-        self.ink = np.array([round(255 * part) for part in to_rgb(color)], dtype=np.float32)
+        self.ink = _ink(color)
+        self.around: tuple[NDArray[np.float32], float] | None = None
+
+    def align(self, ha: Literal["left", "right"]) -> None:
+        """Which end of the text its x is: "left" or "right"."""
+        self.place = ha
+        self.set_horizontalalignment(ha)
+
+    def halo(self, color: str, px: float) -> None:
+        """Surround the letters, so that they stand out from what they are drawn over; px of the full size."""
+        self.around = (_ink(color), px)
 
     def draw(self, renderer: Any) -> None:
         """Blend the pieces into the renderer's pixels."""
@@ -83,10 +107,20 @@ class QuickText(Text):
         if box is not None:
             x0, y0, x1, y1 = (round(edge) for edge in box.extents)
             bounds = (max(x0, 0), max(canvas.shape[0] - y1, 0), min(x1, canvas.shape[1]), min(canvas.shape[0] - y0, canvas.shape[0]))
+        if self.around:
+            start, (ground, px) = x, self.around
+            for found in PIECE.findall(words):
+                one = widened(found, size, self.bold, dpi, max(1, round(px * dpi / 72)))
+                _blend(canvas, one, round(start) - one.column, baseline - one.row, ground, bounds)
+                start += one.advance
         for one in pieces:
             _blend(canvas, one, round(x) - one.column, baseline - one.row, self.ink, bounds)
             x += one.advance
         self.stale = False
+
+
+def _ink(color: str) -> NDArray[np.float32]:
+    return np.array([round(255 * part) for part in to_rgb(color)], dtype=np.float32)
 
 
 def _blend(canvas: NDArray[np.uint8], one: Piece, left: int, top: int, ink: NDArray[np.float32], bounds: tuple[int, int, int, int]) -> None:

@@ -70,7 +70,7 @@ class Heading:
         if self.shape == "square":
             clock = 1.2 * self.size.clock + 1.25 * self.size.small
             return max(title + under, clock) if self.beside_clock else max(title, clock) + under
-        return title + under + 1.25 * self.size.clock + 6
+        return title + under + 1.25 * self.size.clock + 16
 
     def draw(self, scene: Scene) -> None:
         """Title and subtitle as background, the clock live."""

@@ -22,8 +22,8 @@ def notes(live: Live, words: Words) -> list[str]:
     found = []
     if any(line.matched_loss_db >= LOSSY_DB for line in live.run.readings.lines if line.name in live.line_names):
         found.append(words("against"))
-    keying = live.run.scenario.keying
-    if keying.shape != "pulse" and keying.rise_s < SHORTENED_S:
+    scenario, keying = live.run.scenario, live.run.scenario.keying
+    if scenario.direction == "transmit" and keying.shape != "pulse" and keying.rise_s < SHORTENED_S:
         found.append(words("key_shortened"))
     return found
 

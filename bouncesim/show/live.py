@@ -132,7 +132,7 @@ class Live:
         """A quantity by its path: live where a trace has it, else the steady-state reading. KeyError if there is none."""
         if name == "time":
             return t
-        if name == "antenna.power_w":
+        if name == f"{self.run.scenario.load_name}.power_w":
             return self.antenna_power(t)
         part, _, field = name.rpartition(".")
         if part in self.traces.forward_w:

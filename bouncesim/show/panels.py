@@ -89,7 +89,7 @@ class Caption:
         self.rect = scene.layout.caption
         x, w = self.rect[0], self.rect[2]
         pad = scene.region(inner(self.rect), self._key, self._update)
-        self.texts = [pad.text(x + w / 2, 0, "", scene.type.caption, scene.palette.text, ha="center") for _ in range(captions.most)]
+        self.texts = [pad.live(x + w / 2, 0, scene.type.caption, scene.palette.text, ha="center") for _ in range(captions.most)]
 
     def _key(self, k: int) -> Hashable:
         return self.captions.text(k), k >= self.captions.story.closing

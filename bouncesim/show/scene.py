@@ -95,5 +95,14 @@ class Scene:
         return self.frame.add(Region(rect, key, update), self.layout.stroke)
 
     def number(self, box: tuple[float, float, float], words: Callable[[int], str], size: float, color: str, **style: Any) -> Region:
-        """One line of live text; `box` is its left edge, its baseline and its width."""
-        return self.frame.words(box, words, size, color, **style)
+        """One line of live text that changes when the clock does; `box` is its left edge, its baseline and its width."""
+        told: dict[int, str] = {}  # of the last tick of the clock
+
+        def tick(k: int) -> str:
+            k = self.story.clock_frame(k)
+            if k not in told:
+                told.clear()
+                told[k] = words(k)
+            return told[k]
+
+        return self.frame.words(box, tick, size, color, **style)

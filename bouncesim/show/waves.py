@@ -7,7 +7,6 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from matplotlib.patheffects import withStroke
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import ArrayLike
 
@@ -69,9 +68,9 @@ class Waves:
         edge = {"markeredgecolor": palette.panel, "markeredgewidth": 2, "markersize": size}
         self.heads = {name: pad.line([], [], getattr(palette, name), 0, marker="><"[name != "forward"], **edge) for name in self.curves}
         self.front = pad.line([], [], palette.text, 2.5, linestyle=(0, (2, 2)))
-        outline = [withStroke(linewidth=5, foreground=palette.panel)]
         # at the bottom: gaps have their words at the top
-        self.front_words = pad.text(0, self.bottom - 12, "", self.scene.type.small, palette.text, path_effects=outline)
+        self.front_words = pad.live(0, self.bottom - 12, self.scene.type.small, palette.text)
+        self.front_words.halo(palette.panel, 2.5)
 
     def _breaks(self) -> set[float]:
         """px where one line ends and the next begins."""
@@ -155,7 +154,7 @@ class Waves:
         self.front.set_data([x, x], [self.top, self.bottom])
         self.front_words.set_text(words)
         self.front_words.set_x(x - 10 if left else x + 10)
-        self.front_words.set_horizontalalignment("right" if left else "left")
+        self.front_words.align("right" if left else "left")
 
     def _x_ticks(self) -> list[tuple[float, str]]:
         total = self.track.length_m
