@@ -180,7 +180,7 @@ def test_no_encoder(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
-@pytest.mark.parametrize("name", ["x.mp4", "x.webm", "x.gif", "x.mov"])
+@pytest.mark.parametrize("name", ["x.mp4", *(pytest.param(f"x.{kind}", marks=pytest.mark.slow) for kind in ("webm", "gif", "mov"))])
 def test_a_full_disk(name: str, run: Run, tmp_path: Path) -> None:
     """The encoder's own temporary file leads to a device that has no room."""
     (tmp_path / f"{name}.part").symlink_to("/dev/full")
@@ -195,6 +195,7 @@ def brief(run: Run, seconds: float = 0.5) -> Run:
     return dataclasses.replace(run, scenario=run.scenario.model_copy(update={"beats": beats}))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "size", "codec", "pixels"),
     [

@@ -22,6 +22,7 @@ from bouncesim.show.track import OVERHANG, ROOMS, STUB_DEPTH, Slot, Track, lay_o
 from tests.show.awkward import BALUN, LADDER, PI, STORIES, TEE, stub
 
 HALF_LINE = 2.5  # px that a line's own width may add to its box
+FAST = ("plain", "balun", "everything")  # stories that the fast tests lay out in every shape
 SHAPES: tuple[Shape, ...] = get_args(Shape)
 HEADING, CAPTION = {"wide": 106.0, "tall": 180.0, "square": 110.0}, {"wide": 86.0, "tall": 130.0, "square": 110.0}
 
@@ -30,7 +31,13 @@ def layout_of(shape: Shape) -> Layout:
     return arrange((0.0, 0.0, *map(float, FULL[shape])), shape, HEADING[shape], CAPTION[shape])
 
 
-@pytest.fixture(params=[(name, shape) for shape in SHAPES for name in STORIES], ids=lambda case: " ".join(case))
+@pytest.fixture(
+    params=[
+        pytest.param((name, shape), id=f"{name} {shape}", marks=[] if shape == "wide" or name in FAST else pytest.mark.slow)
+        for shape in SHAPES
+        for name in STORIES
+    ]
+)
 def case(request: pytest.FixtureRequest, stories: dict[str, Run]) -> tuple[Scenario, Layout, Track]:
     name, shape = request.param
     layout = layout_of(shape)

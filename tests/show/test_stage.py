@@ -45,8 +45,14 @@ def frames_of(stage: Stage) -> list[int]:
     return sorted({0, *(int(share * stage.story.closing) for share in (0.15, 0.5, 0.97)), len(stage) - 1})
 
 
-@pytest.mark.parametrize("shape", SIZES)
-@pytest.mark.parametrize("name", STORIES)
+@pytest.mark.parametrize(
+    ("name", "shape"),
+    [
+        pytest.param(name, shape, marks=[] if shape == "wide" or name in ("plain", "two tuners", "many lines") else pytest.mark.slow)
+        for shape in SIZES
+        for name in STORIES
+    ],
+)
 def test_text_fits_and_nothing_overlaps(name: str, shape: Shape, stories: dict[str, Run]) -> None:
     run = stories[name]
     if (name, shape) in TOO_MUCH:
@@ -62,7 +68,7 @@ def test_text_fits_and_nothing_overlaps(name: str, shape: Shape, stories: dict[s
         ("two metres", (640, 270), Look("light", quantity="current")),
         ("balun", (640, 360), Look(quantity="both")),
         ("plain", (300, 360), Look(quantity="both", hidden=frozenset({"largest"}))),
-        ("everything", (360, 700), Look(hidden=frozenset({"forward", "reflected"}))),
+        pytest.param("everything", (360, 700), Look(hidden=frozenset({"forward", "reflected"})), marks=pytest.mark.slow),
     ],
 )
 def test_text_fits_whatever_is_shown(name: str, size: tuple[int, int], look: Look, stories: dict[str, Run]) -> None:
