@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from bouncesim import solve_exact
+from bouncesim import simulate, solve_exact
+from bouncesim.show.live import Live
 from tests.scenario.test_scenarios import lesson
 
 
@@ -51,3 +52,11 @@ def test_the_steps_that_the_echo_lessons_tell(source: int, told: list[float]) ->
     assert echoes is not None
     assert [round(power, 1) for power in echoes.forward_after_round_trips_w[:3]] == told
     assert all(f"{power:.1f} W".replace(".0 W", " W") in one.about for power in told)
+
+
+def test_captions_of_a_station_that_receives_are_live() -> None:
+    run = simulate(lesson("both-ways-receive"))
+    live = Live(run)
+    early, late = (live.value("receiver.power_w", run.moments[moment]) for moment in ("first echo", "settled"))
+    assert 0 < early < 0.1 * late
+    assert late == pytest.approx(run.readings.antenna.power_w, rel=0.02)  # settled: within 1 % of the largest power
