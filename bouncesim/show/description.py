@@ -68,10 +68,11 @@ def _state(live: Live, t: float, pace: str) -> list[str]:
     """Clock and account at t."""
     account, scenario = live.account(t), live.run.scenario
     shares, _ = items(live.kinds, account.heat, lambda labels: True, load=scenario.load_name)
+    takes = number(f"{scenario.load_name}.power_w", live, t)
     heat = [f"{share.name} {reading(account.of(share.kinds), 'J')}" for share in shares if share.kinds[0] in account.heat]
     return [
         f"    {pace}. At the end, t = {reading(t, 's')}: {reading(account.left, 'J')} left the {scenario.source_name};",
-        f"    into the {scenario.load_name} {reading(account.antenna, 'J')} ({number(f'{scenario.load_name}.power_w', live, t)} now), {', '.join(heat)},",
+        f"    into the {scenario.load_name} {reading(account.antenna, 'J')} ({takes} now), {', '.join(heat)},",
         f"    stored {reading(account.stored, 'J')}.",
     ]
 
