@@ -131,17 +131,18 @@ def default_beats(run: Run, words: Words = ENGLISH) -> tuple[Beat, ...]:
     rise = run.scenario.keying.rise_s
     before_lines = takewhile(lambda part: not isinstance(part, Line), run.scenario.path)
     tuned = any(isinstance(part, Network) and part.is_tuner for part in before_lines)
+    way = "" if run.scenario.direction == "transmit" else "_in"
     plan: list[tuple[str | float, float, str]] = []
     if math.isfinite(echo) and rise < 4 * echo:
-        plan += [("antenna reached", 5.0, words("beat_out"))]
-        plan += [("first echo", 5.0, words("beat_back"))]
+        plan += [("antenna reached", 5.0, words(f"beat_out{way}"))]
+        plan += [("first echo", 5.0, words(f"beat_back{way}"))]
         trips = [f"round trip {n}" for n in (4, 3, 2) if echo < moments.get(f"round trip {n}", -1.0) < settled]
         if trips:
-            plan += [(trips[0], 6.0, words("beat_tuner" if tuned else "beat_end"))]
+            plan += [(trips[0], 6.0, words("beat_tuner" if tuned else f"beat_end{way}"))]
     if settled > max((moments[until] for until, _, _ in plan if isinstance(until, str)), default=reached):
         plan += [(settled, 5.0, words("beat_settle"))]
     last = settled if plan and plan[-1][0] == settled else max([moments[u] for u, _, _ in plan if isinstance(u, str)], default=reached)
-    plan += [(last + 3 * period, 5.0, words("beat_steady"))]
+    plan += [(last + 3 * period, 5.0, words(f"beat_steady{way}"))]
     return tuple(Beat(until=until, lasts_s=lasts, caption=caption) for until, lasts, caption in plan)
 
 

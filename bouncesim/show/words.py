@@ -124,6 +124,11 @@ TABLE: dict[str, str] = {
     "beat_end": "At the transmitter's end the echo meets the new wave, and part of it sets out once more.",
     "beat_settle": "Echo upon echo, each weaker than the last: the station settles.",
     "beat_steady": "Settled: ${{transmitter.power_w}} leave the transmitter, ${{antenna.power_w}} go into the antenna.",
+    # and of a station that receives
+    "beat_out_in": "A signal comes in: the wave sets out from the antenna.",
+    "beat_back_in": "At the receiver's end part of the wave is taken; the rest travels back.",
+    "beat_end_in": "At the antenna the echo meets the new wave, and part of it sets out once more.",
+    "beat_steady_in": "Settled: ${{antenna.power_w}} leave the antenna, ${{receiver.power_w}} go into the receiver.",
 }
 
 

@@ -6,6 +6,7 @@ import pytest
 
 from bouncesim import simulate, solve_exact
 from bouncesim.show.live import Live
+from bouncesim.show.story import default_beats
 from tests.scenario.test_scenarios import lesson
 
 
@@ -60,3 +61,11 @@ def test_captions_of_a_station_that_receives_are_live() -> None:
     early, late = (live.value("receiver.power_w", run.moments[moment]) for moment in ("first echo", "settled"))
     assert 0 < early < 0.1 * late
     assert late == pytest.approx(run.readings.antenna.power_w, rel=0.02)  # settled: within 1 % of the largest power
+
+
+def test_a_station_that_receives_has_a_story_of_its_own() -> None:
+    run = simulate(lesson("received-wave-comes-back").model_copy(update={"beats": ()}))
+    told = " ".join(beat.caption for beat in default_beats(run))
+    assert "${receiver.power_w} go into the receiver" in told
+    assert "transmitter" not in told
+    assert Live(run).value("antenna.power_w", 1.0) == pytest.approx(run.readings.transmitter.power_w, rel=1e-6)
