@@ -53,8 +53,8 @@ def rule_chart(mapped: RuleMap, *, size: tuple[int, int] = SIZE, theme: str = "d
 
 def _titled(sheet: Sheet, mapped: RuleMap) -> str:
     """With the quantity in it, where there is room."""
-    whole = f"How far off the {mapped.quantity} is"
-    return whole if width(whole, sheet.type.header, bold=True) < 0.85 * sheet.body[2] else "How far off the rule is"
+    whole = f"How far off the {mapped.quantity} is, at worst"
+    return whole if width(whole, sheet.type.header, bold=True) < 0.85 * sheet.body[2] else "How far off the rule is, at worst"
 
 
 def sentence(mapped: RuleMap) -> str:
