@@ -5,12 +5,15 @@ from __future__ import annotations
 import shlex
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
 from bouncesim.cli.sizes import SHAPES, read_size
+
+if TYPE_CHECKING:
+    from bouncesim.scenario import Scenario
 
 KINDS = ("mp4", "webm", "gif", "mov", "png")
 CURVES = ("total", "forward", "reflected", "largest")
@@ -44,10 +47,18 @@ def _curves(ctx: click.Context, param: click.Parameter, value: str) -> frozenset
 @click.option(
     "--words", type=click.Path(path_type=Path, exists=True, dir_okay=False), metavar="FILE.toml", help="Words in another language."
 )
+@click.option(
+    "--narration",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.vtt",
+    help="Spoken words (WebVTT): each cue times one beat.",
+)
 @click.option("--transparent", is_flag=True, help="To lay over other footage (mov and png).")
 @click.option("--draft", is_flag=True, help="Small and quick, to try out captions.")
 @click.option("--no-check", is_flag=True, help="Leave out the check; the film then ends without a verdict.")
-def command(scenario: Path, output: Path | None, words: Path | None, kind: str | None, no_check: bool, **asked: Any) -> bool:
+def command(
+    scenario: Path, output: Path | None, words: Path | None, narration: Path | None, kind: str | None, no_check: bool, **asked: Any
+) -> bool:
     """Film a station: simulate, check, print the account, film it.
 
     SCENARIO is a file, or the name of one in the folder scenarios. Captions (WebVTT), a poster and a description in words come beside the
@@ -65,7 +76,7 @@ def command(scenario: Path, output: Path | None, words: Path | None, kind: str |
     film_file = output or default_file(home_of(scenario), scenario.stem, kind)
     asked |= {"kind": kind, "words": read_words(words) if words else ENGLISH}
     order(film_file, **asked)
-    loaded = perform.load(scenario)
+    loaded = told(perform.load(scenario), narration)
     try_folder(film_file.parent)
     station = simulate_station(scenario, loaded)
     verdict = None
@@ -84,6 +95,19 @@ def command(scenario: Path, output: Path | None, words: Path | None, kind: str |
         film(station.run, film_file, verdict=verdict, made_by=typed(), progress=tick, **asked)
     click.echo(f"The film is {film_file}", err=True)
     return station.holds and (verdict is None or verdict.holds)
+
+
+def told(scenario: Scenario, narration: Path | None) -> Scenario:
+    """The scenario with its story timed by a WebVTT file. Raises ScenarioError if the two do not go together."""
+    from bouncesim.scenario.narration import read_narration
+    from bouncesim.show.pacing import rooms_of
+
+    if narration is None:
+        return scenario
+    cues = read_narration(narration)
+    if scenario.beats:
+        rooms_of(cues, scenario.beats)
+    return scenario.model_copy(update={"narration": cues})
 
 
 def default_file(home: Path, name: str, kind: str | None) -> Path:

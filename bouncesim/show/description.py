@@ -55,7 +55,8 @@ def description(stage: Stage, verdict: Verdict | None, made_by: str = "") -> str
     lines += [" ".join(words for curve, words in CURVES.items() if look.shows(curve))]
     lines += ["Below are the meters and the net account of the energy that left the source.", ""]
     for a, b, shot in spans(story):
-        pace = ("time-lapse, " if story.lapse[(a + b) // 2] else "") + slowed(shot.pace)
+        pace = ("time-lapse, " if story.lapse[min(a + round(shot.lasts_s / 2 * story.fps), b - 1)] else "") + slowed(shot.pace)
+        pace += f", then {shot.pause_s:.3g} s at rest" if 0 < shot.pause_s < shot.whole_s else ""
         lines += [f"{stamp(a / story.fps)}  {' '.join(fill(shot.caption, live, shot.end_s).split())}", *_state(live, shot.end_s, pace), ""]
     if verdict is not None:
         held = sum(row.holds for row in verdict.rows)

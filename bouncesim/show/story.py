@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import takewhile
+from itertools import pairwise, takewhile
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from bouncesim.account.run import Run
 from bouncesim.errors import Problem, ScenarioError
 from bouncesim.scenario.model import Beat, Line, Network
+from bouncesim.show.pacing import paced, rooms_of
 from bouncesim.show.words import ENGLISH, Words
 
 Floats = NDArray[np.float64]
@@ -33,17 +34,23 @@ CARD_S = 8.0  # the same where a verdict is shown
 
 @dataclass(frozen=True)
 class Shot:
-    """A stretch of the story: station time (s) from `start_s` to `end_s` in `lasts_s` seconds of film."""
+    """A stretch of the story: station time (s) from `start_s` to `end_s` in `lasts_s` seconds of film, then a pause of `pause_s`."""
 
     start_s: float
     end_s: float
     lasts_s: float
     caption: str
+    pause_s: float = 0.0
 
     @property
     def pace(self) -> float:
-        """Station seconds a second of film, on average."""
-        return (self.end_s - self.start_s) / self.lasts_s
+        """Station seconds a second of film, on average, while it runs."""
+        return (self.end_s - self.start_s) / self.lasts_s if self.lasts_s > 0 else 0.0
+
+    @property
+    def whole_s(self) -> float:
+        """Of film, the pause included."""
+        return self.lasts_s + self.pause_s
 
 
 @dataclass(frozen=True)
@@ -55,7 +62,7 @@ class Story:
     time_s: Floats  # the station's time
     wave_time_s: Floats  # the instant at which the wave is drawn: time_s but for a time-lapse, where it lags by less than a period
     phase: Floats  # carrier periods that the drawn wave has advanced
-    pace: Floats  # station seconds a second of film
+    pace: Floats  # station seconds a second of film, as the clock tells it: 0 in a pause
     lapse: NDArray[np.bool_]
     shot: NDArray[np.int64]  # index into shots
     closing: int  # first frame of the closing
@@ -64,37 +71,45 @@ class Story:
         return len(self.time_s)
 
     def clock_frame(self, k: int) -> int:
-        """The frame whose numbers frame k shows: they change ten times a second of film."""
+        """The frame whose numbers frame k shows: they change ten times a second of film, and are exact in a pause."""
         step = max(1, round(self.fps / 10))
-        return k - k % step
+        first = k - k % step
+        return k if self.pace[k] == 0 < self.pace[first] else first
 
 
 def tell(run: Run, fps: int, closing_s: float, words: Words = ENGLISH) -> Story:
-    """The story of a run: its scenario's beats, or a default one; then `closing_s` seconds more at the last pace.
+    """The story of a run: its scenario's beats, or a default one in `words`; then `closing_s` seconds more at the last pace.
 
-    Raises ScenarioError, naming every beat whose moment is unknown or out of order.
+    Raises ScenarioError, naming every beat whose moment is unknown or out of order, or for which a narration leaves no room.
     """
-    shots = shots_of(run, words)
-    frames = [max(1, round(shot.lasts_s * fps)) for shot in shots]
-    closing = sum(frames)
+    return frames_of(shots_of(run, words), fps, closing_s, 1 / run.scenario.transmitter.frequency_hz)
+
+
+def frames_of(shots: Sequence[Shot], fps: int, closing_s: float, period: float) -> Story:
+    """The frames of a film of these shots; `period` (s) is that of the carrier."""
+    ends = np.cumsum([shot.whole_s for shot in shots])
+    edges = [0, *(max(1, round(end * fps)) for end in ends)]  # whole frames of the sum, so that no error adds up
+    closing = edges[-1]
     total = closing + round(closing_s * fps)
-    time_s = np.concatenate([_times(shots, i, frames[i]) for i in range(len(shots))])
-    pace_end = shots[-1].pace
-    time_s = np.concatenate([time_s, shots[-1].end_s + pace_end / fps * np.arange(total - closing)])
-    pace = np.diff(time_s, append=time_s[-1] + pace_end / fps) * fps
-    index = np.minimum(np.repeat(np.arange(len(shots) + 1), [*frames, total - closing]), len(shots) - 1)
-    period = 1 / run.scenario.transmitter.frequency_hz
-    lag, phase, lapse = _drawn_wave(time_s / period, pace / fps / period)
-    return Story(shots, fps, time_s, np.maximum(time_s - lag * period, 0.0), phase, pace, lapse, index, closing)
+    parts = [_times(shots, i, np.arange(a, b) / fps - (ends[i - 1] if i else 0.0)) for i, (a, b) in enumerate(pairwise(edges))]
+    last = 0.0 if shots[-1].pause_s else shots[-1].pace
+    after = np.arange(total - closing)
+    time_s = np.concatenate([*(times for times, _ in parts), shots[-1].end_s + last / fps * after])
+    told = np.concatenate([*(pace for _, pace in parts), np.full(len(after), last)])
+    index = np.minimum(np.repeat(np.arange(len(shots) + 1), [*np.diff(edges), total - closing]), len(shots) - 1)
+    advance = np.diff(time_s, append=time_s[-1] + last / fps) / period
+    lag, phase, lapse = _drawn_wave(time_s / period, advance)
+    return Story(tuple(shots), fps, time_s, np.maximum(time_s - lag * period, 0.0), phase, told, lapse, index, closing)
 
 
 def shots_of(run: Run, words: Words = ENGLISH) -> tuple[Shot, ...]:
-    """The scenario's beats (or the default ones) with their moments looked up; ScenarioError if one is unknown or out of order."""
+    """The scenario's beats (or the default ones) with their moments looked up and their pace; ScenarioError names all that are at fault."""
     beats = run.scenario.beats or default_beats(run, words)
+    rooms = rooms_of(run.scenario.narration, beats)
     problems: list[Problem] = []
     shots: list[Shot] = []
     start = run.moments.get("key down", 0.0)
-    for i, beat in enumerate(beats, 1):
+    for i, (beat, room) in enumerate(zip(beats, rooms, strict=True), 1):
         end = run.moments.get(beat.until) if isinstance(beat.until, str) else float(beat.until)
         place = f"beat[{i}].until"
         if end is None:
@@ -104,8 +119,10 @@ def shots_of(run: Run, words: Words = ENGLISH) -> tuple[Shot, ...]:
             reason = f"it comes at {end * 1e6:.4g} us, before the previous beat ends at {start * 1e6:.4g} us"
             problems.append(Problem(place, reason, "Beats must follow one another in time"))
         else:
-            shots.append(Shot(start, end, beat.lasts_s, beat.caption))
-            start = end
+            lasts, pause, wrong = paced(beat, max(end - start, 0.0), room, i)
+            problems += wrong
+            shots.append(Shot(start, max(end, start), lasts, beat.caption, pause))
+            start = max(end, start)
     if problems:
         raise ScenarioError(problems)
     return tuple(shots)
@@ -146,19 +163,23 @@ def default_beats(run: Run, words: Words = ENGLISH) -> tuple[Beat, ...]:
     return tuple(Beat(until=until, lasts_s=lasts, caption=caption) for until, lasts, caption in plan)
 
 
-def _times(shots: Sequence[Shot], i: int, frames: int) -> Floats:
-    """Station times of the frames of shot i: ramp up, steady, ramp down; exact at both ends."""
+def _times(shots: Sequence[Shot], i: int, u: Floats) -> tuple[Floats, Floats]:
+    """Station times at the film seconds u of shot i, and the pace that the clock tells: ramp up, steady, ramp down, pause."""
     shot, length = shots[i], shots[i].lasts_s
-    before = shots[i - 1].pace if i else shot.pace
-    after = shots[i + 1].pace if i + 1 < len(shots) else shot.pace
-    first, last = min(shot.pace, before), min(shot.pace, after)
+    if length <= 0:
+        return np.full(len(u), shot.end_s), np.zeros(len(u))
+    before, after = (shots[j].pace if 0 <= j < len(shots) else shot.pace for j in (i - 1, i + 1))
+    first, last = (0.0 if i and shots[i - 1].pause_s else min(shot.pace, before)), (0.0 if shot.pause_s else min(shot.pace, after))
     ramp = min(RAMP_S, length / 3)
     steady = (shot.end_s - shot.start_s - ramp * (first + last) / 2) / (length - ramp)
-    u = np.arange(frames) * (length / frames)
-    rising = np.minimum(u, ramp)
-    falling = np.maximum(u - (length - ramp), 0.0)
+    u = np.maximum(u, 0.0)
+    rising, falling = np.minimum(u, ramp), np.maximum(u - (length - ramp), 0.0)
     travelled = steady * u + (first - steady) * (rising - rising**2 / (2 * ramp)) + (last - steady) * falling**2 / (2 * ramp)
-    return np.asarray(shot.start_s + travelled, dtype=np.float64)
+    # While the picture comes to rest, or sets out from it, the clock tells the pace between: all the paces on the way would only flicker.
+    told_first, told_last = first or steady, last or steady
+    told = steady + (told_first - steady) * (1 - rising / ramp) + (told_last - steady) * falling / ramp
+    held = u >= length
+    return np.where(held, shot.end_s, shot.start_s + travelled), np.where(held, 0.0, told)
 
 
 def _drawn_wave(periods: Floats, advance: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
