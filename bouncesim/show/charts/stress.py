@@ -206,4 +206,8 @@ def _sentence(run: Run, held: dict[str, list[Row]]) -> str:
 
 def _note(run: Run) -> str:
     rise = run.scenario.keying.rise_s
-    return f"Key rises in {reading(rise, 's')}; a real one takes about 5 ms. {caution(run)}" if 0 < rise < REAL_S else caution(run)
+    short = f"Key rises in {reading(rise, 's')}; a real one takes about 5 ms. " if 0 < rise < REAL_S else ""
+    source = run.scenario.source_name
+    ends = any(stress.line == source for stress in run.stresses) and source == "transmitter"
+    devices = "\nAt the transmitter: what its terminals bear, not the devices inside it." if ends else ""
+    return f"{short}{caution(run)}{devices}".strip()

@@ -121,6 +121,7 @@ def test_an_impossible_size_is_refused(size: tuple[int, int]) -> None:
 
 
 def test_what_there_is_not_is_refused() -> None:
+    assert set(THEMES) == set(PALETTES)
     for kind, theme, words in (
         ("pie", "dark", "no chart 'pie'"),
         ("stress", "pink", "no theme 'pink'"),
