@@ -155,7 +155,7 @@ class Meters:
             return self._row(self.others, t)
         (_, _, net), unit = self._figures(self.name, t)
         row = words("leaves", net=f"{net} {unit}", name=_called(SOURCE, self.live.run, words))
-        return row if width(row, small) <= self.room else shorten(f"{net} {unit}", self.room, small)
+        return row if width(row, small) <= self.room else shorten(words("net", power=f"{net} {unit}"), self.room, small)
 
     def _row(self, names: list[str], t: float) -> str:
         """Several meters, each in short: "transmitter ▶ 45.0 ◀ 0.2 W"."""

@@ -22,7 +22,7 @@ from bouncesim.show.live import Live
 from bouncesim.show.meters import Meters
 from bouncesim.show.panels import Caption, Captions
 from bouncesim.show.scene import Look, Scene
-from bouncesim.show.station import Arrows, IntoLoad, draw_station
+from bouncesim.show.station import Arrows, AtSource, IntoLoad, draw_station
 from bouncesim.show.story import Story
 from bouncesim.show.theme import CORNER
 from bouncesim.show.track import lay_out
@@ -66,6 +66,7 @@ class Picture:
         draw_station(self.scene)
         self.waves = self._plots()
         Arrows(self.scene)
+        AtSource(self.scene)
         IntoLoad(self.scene)
         Meters(self.scene)
         Energy(self.scene)

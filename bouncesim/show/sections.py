@@ -17,6 +17,11 @@ from bouncesim.show.words import Words
 LOSSY_DB = 0.05  # matched loss from which a section shows the SWR at both its ends
 
 
+# how much a label tells, from everything to what there is always room for
+TYPED, LONG, BESIDE, UNDER, BARE = range(5)
+SHORT_NAME = 124.0  # px of a name at the smallest type of a wide frame, where there is least room
+
+
 @dataclass(frozen=True)
 class Label:
     """Words over a line section: `name`, and under it `before` and the live SWR; px: its centre, its width, the section's middle."""
@@ -24,6 +29,7 @@ class Label:
     line: str
     name: str
     before: str
+    tells: int
     x: float
     w: float
     middle: float
@@ -40,19 +46,21 @@ class Sections:
             if abs(label.x - label.middle) > 20:  # pushed aside: a leader to its section
                 edge = min(max(label.middle, label.x - label.w / 2), label.x + label.w / 2)
                 pad.line([edge, label.middle], [track.live_y + 9, track.top - 6], scene.palette.secondary, 2)
-            box = (label.x - label.w / 2 - 10, track.live_y, label.w + 20)
+            edge = 4 if label.tells == BARE else 10
+            box = (label.x - label.w / 2 - edge, track.live_y, label.w + 2 * edge)
             scene.number(box, partial(self._swr, label), scene.type.small, scene.palette.secondary, ha="center")
 
     def _swr(self, label: Label, k: int) -> str:
-        return label.before + swr_words(self.scene.live, label.line, self.scene.now(k), not label.before, self.scene.words)
+        return label.before + swr_words(self.scene.live, label.line, self.scene.now(k), label.tells, self.scene.words)
 
 
-def swr_words(live: Live, name: str, t: float, in_full: bool, words: Words) -> str:
-    """ "SWR 7.40", or where loss makes it vary "SWR 2.02 at its start, 3.10 at its end"; if not `in_full`, "SWR 2.02 → 3.10"."""
+def swr_words(live: Live, name: str, t: float, tells: int, words: Words) -> str:
+    """ "SWR 7.40", or where loss makes it vary "SWR 2.02 at its start, 3.10 at its end"; in short "SWR 2.02 → 3.10"."""
     near, far = live.swr(name, t), live.swr(name, t, far=True)
+    in_full = tells <= BESIDE
     if in_full and math.isnan(near):
         return words("no_wave")
-    if not _lossy(live, name):
+    if tells == BARE or not _lossy(live, name):
         return words("swr", swr=ratio(near))
     if in_full and math.isnan(far):
         return words("swr_start", swr=ratio(near))
@@ -64,32 +72,38 @@ def _lossy(live: Live, name: str) -> bool:
 
 
 def section_labels(scene: Scene) -> list[Label]:
-    """Labels of the sections: figures beside the names if there is room, else under them; if not even so, the shortest ones go without."""
+    """Labels of the sections that tell as much as there is room for; if there is none, the shortest sections go without."""
     x, _, w, _ = scene.layout.wave
     x0, x1 = x + (60 if scene.track.folded else 30), x + w - 20
     spans = scene.track.spans
     shown = list(range(len(spans)))
     while shown:
-        for beside in (True, False):
-            labels = [_label(scene, i, beside) for i in shown]
-            placed = place_labels([label.x for label in labels], [label.w for label in labels], x0, x1)
-            if placed is not None and (not beside or all(abs(a - b.x) < b.w / 2 for a, b in zip(placed, labels, strict=True))):
+        for tells in (TYPED, LONG, BESIDE, UNDER, BARE):
+            labels = [_label(scene, i, tells) for i in shown]
+            placed = place_labels([label.x for label in labels], [label.w for label in labels], x0, x1, 14.0 if tells == BARE else 26.0)
+            if placed is not None and (tells > BESIDE or all(abs(a - b.x) < b.w / 2 for a, b in zip(placed, labels, strict=True))):
                 return [replace(label, x=at) for label, at in zip(labels, placed, strict=True)]
         shown.remove(min(shown, key=lambda i: spans[i].x1 - spans[i].x0))
     return []
 
 
-def _label(scene: Scene, i: int, beside: bool) -> Label:
+def _label(scene: Scene, i: int, tells: int) -> Label:
     track: Track = scene.track
     span, words, small, body = track.spans[i], scene.words, scene.type.small, scene.type.body
     line = next(line for line in scene.live.run.readings.lines if line.name == span.line.name)
     lossy = _lossy(scene.live, line.name)
     ohms = f"{plain(line.reference_ohm, 3)} Ω"
-    full = words("swr_start_end", start="88.8", end="88.8") if beside else words("swr_from_to", start="88.8", end="88.8")
-    widest = full if lossy else words("swr", swr="88.8")
-    before = "" if beside else f"{ohms} · "
-    loss = f" · {plain(line.matched_loss_db, 2)} dB" if lossy else ""
-    under = max(width(before + widest, small), width(words("no_wave"), small))
-    name = f"{line.name} · {ohms}{loss}" if beside else shorten(line.name, max(under, span.x1 - span.x0), body)
+    widest = words("swr", swr="88.8")
+    if lossy and tells != BARE:
+        widest = words("swr_start_end" if tells <= BESIDE else "swr_from_to", start="88.8", end="88.8")
+    before = f"{ohms} · " if tells == UNDER else ""
+    under = max(width(before + widest, small), width(words("no_wave"), small) if tells <= BESIDE else 0.0)
+    if tells <= BESIDE:
+        figures = [f"{plain(span.line.length_m, 3)} m"] if tells <= LONG else []
+        figures += [span.line.type] if tells == TYPED and span.line.type else []
+        name = " · ".join([line.name, *figures, ohms, *([f"{plain(line.matched_loss_db, 2)} dB"] if lossy else [])])
+    else:
+        room = max(under, span.x1 - span.x0) if tells == UNDER else max(under, SHORT_NAME * scene.type.unit)
+        name = shorten(line.name, room, body)
     middle = (span.x0 + span.x1) / 2
-    return Label(line.name, name, before, middle, max(width(name, body), under), middle)
+    return Label(line.name, name, before, tells, middle, max(width(name, body), under), middle)

@@ -9,7 +9,7 @@ import numpy as np
 
 from bouncesim.show.blit import Pad
 from bouncesim.show.live import Floats
-from bouncesim.show.numbers import reading
+from bouncesim.show.numbers import ratio, reading
 from bouncesim.show.scene import Scene
 from bouncesim.show.sections import Sections
 from bouncesim.show.signs import GAUGE
@@ -105,6 +105,20 @@ class Arrows:
     def _thick(self, power: float) -> float:
         share = power / self.full if self.full > 0 else 0.0
         return max(THICKEST * min(share, 1.0), THINNEST) if share > LEAST else 0.0
+
+
+class AtSource:
+    """Live SWR at the transmitter, under its name."""
+
+    def __init__(self, scene: Scene) -> None:
+        self.scene = scene
+        if scene.live.run.scenario.direction == "transmit":
+            slot, small = scene.track.slots[0], scene.type.small
+            box = (slot.x - slot.w / 2, slot.label_y + len(slot.label) * 28 * scene.type.unit, slot.w)
+            scene.number(box, self.swr, small, scene.palette.secondary, ha="center")
+
+    def swr(self, k: int) -> str:
+        return self.scene.words("swr", swr=ratio(self.scene.live.swr("transmitter", self.scene.now(k))))
 
 
 class IntoLoad:

@@ -198,7 +198,7 @@ def _track(lines: Sequence[Line], cells: list[list[Cell]], room: tuple[float, fl
 
 def _depth(row: Sequence[Cell], unit: float) -> float:
     """px from the lower wire of the first row, where it stands above, to the wires that lead back."""
-    labels = 16 + 24 * unit + 28 * unit * (max(len(cell.label) for cell in row) - 1) + 14
+    labels = 16 + 24 * unit + 28 * unit * (max(2, *(len(cell.label) for cell in row)) - 1) + 14  # under the source's name stands its SWR
     return max(labels, STUB_DEPTH + 18 if any(isinstance(cell.what, Stub) for cell in row) else 0.0)
 
 
