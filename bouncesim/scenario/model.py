@@ -36,6 +36,7 @@ from bouncesim.scenario.measured import Measured
 from bouncesim.scenario.mirror import mirrored
 from bouncesim.scenario.narration import Cue
 from bouncesim.scenario.oneport import OnePort
+from bouncesim.scenario.survey import Survey, survey_conflicts
 from bouncesim.scenario.vocabulary import RESERVED
 
 __all__ = [
@@ -123,6 +124,7 @@ class Scenario(Frozen):
     claims: tuple[Claim, ...] = Field(default=(), validation_alias="claim")
     beats: tuple[Beat, ...] = Field(default=(), validation_alias="beat")
     narration: tuple[Cue, ...] = ()  # when the beats are told, one cue each; in a file, the name of a WebVTT file
+    survey: Survey | None = None  # what `bouncesim survey` varies; every other command takes the station as it stands
     is_mirrored: bool = False
 
     @field_validator("path")
@@ -139,6 +141,7 @@ class Scenario(Frozen):
         yield from _story_conflicts(given)
         yield from _direction_conflicts(given)
         yield from _band_conflicts(given)
+        yield from survey_conflicts(given)
 
     @property
     def source_name(self) -> str:

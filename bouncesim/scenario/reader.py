@@ -22,10 +22,12 @@ from bouncesim.scenario.model import Antenna, Beat, Claim, Event, Keying, Receiv
 from bouncesim.scenario.narration import narration_beside
 from bouncesim.scenario.parts import PathReader, build
 from bouncesim.scenario.story import StoryReader
+from bouncesim.scenario.survey import Survey
+from bouncesim.scenario.survey_reader import SurveyReader
 from bouncesim.scenario.tables import UNREADABLE, Tables
 
 LARGEST_BYTES = 1_000_000  # a scenario is a page or two; more is some other file
-_TABLES = ("transmitter", "keying", "path", "antenna", "receiver", "event", "claim", "beat")
+_TABLES = ("transmitter", "keying", "path", "antenna", "receiver", "event", "claim", "beat", "survey")
 
 
 def read_scenario(path: str | Path) -> Scenario:
@@ -101,6 +103,7 @@ class _Sections:
         ends = EndsReader(tables, path, self.folder)
         antenna, events = ends.antenna(data), ends.events(data.get("event", []))
         receiver = self._section(Receiver, data, "receiver") if "receiver" in data else None
+        survey = SurveyReader(tables).read(data["survey"]) if "survey" in data else None
         told = all(isinstance(word, str) for word in (given.get("direction", ""), *(event.get("happens") for event in events)))
         story = StoryReader(tables, self._named(path.names, events, given), path.all_named and "path" in data and told, _happening(events))
         claims, beats = story.claims(data.get("claim", [])), story.beats(data.get("beat", []))
@@ -112,6 +115,7 @@ class _Sections:
         given |= self._good("events", lambda: tuple(Event(**event) for event in events), "event")
         given |= self._good("claims", lambda: tuple(Claim(**claim) for claim in claims), "claim")
         given |= self._good("beats", lambda: tuple(Beat(**beat) for beat in beats), "beat")
+        given |= {} if survey is None else self._good("survey", lambda: Survey(**survey), "survey")
         tables.conflicts(Scenario, given, "")
         return given
 
