@@ -92,7 +92,7 @@ def waves_to_settle(rho_source: ArrayLike, rho_load: ArrayLike, left: float = 0.
     """How many waves have set out, one a round trip, before all that are still to come are less than `left` of the whole:
     the least n with (rho_source rho_load)^n <= left.
 
-    Source: the lattice diagram (Gonen, Electric Power Transmission System Engineering, chapter 7). Counts voltage; the ends reflect at once.
+    Source: the lattice diagram (Gonen, Electric Power Transmission System Engineering, chapter 7). Counts voltage; ends reflect at once.
     """
     return np.asarray(np.maximum(1, np.ceil(np.log(left) / np.log(np.asarray(rho_source) * np.asarray(rho_load)))))
 
