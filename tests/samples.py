@@ -9,6 +9,7 @@ import numpy as np
 
 from bouncesim.account.readings import AntennaReading, Echoes, LineReading, MeterReading, PartReading, Readings, TransmitterReading
 from bouncesim.account.run import Ledger, LineTrace, Run, Settling, Stress, Traces
+from bouncesim.account.startup import KeyStart, SeenByTransmitter, StartUp
 from bouncesim.account.verdict import Verdict, VerdictRow
 from bouncesim.scenario import Antenna, Claim, Element, Keying, Line, Meter, Network, Scenario, Transmitter
 
@@ -77,6 +78,21 @@ def run(tuned: bool = True, claims: tuple[Claim, ...] = (), antenna_w: float = 2
         settling=Settling(8e-7, 1e-6, 10, 2.6, 3e-9),
         ledger=Ledger(41e-6, 40e-6, 26e-6, {"tuner": 1e-6, "feed line": 12e-6}, 1e-6, 3e-15, 2e-14),
         stresses=stresses,
+    )
+
+
+def start_up() -> StartUp:
+    """A step that asks more of one place, and a slow key that asks nothing."""
+    seen = SeenByTransmitter(20.0, 5.7e-7, 0.45, 1.0, 5.1, 0.001, 1.01)
+    slow = SeenByTransmitter(0.001, 4.9e-3, 5e-5, 1.0, 1.01, 0.001, 1.01)
+    over = (Stress("feed line", "voltage", 195.0, 4.5, 2.2e-7, 130.0), Stress("feed line", "current", 2.6, 9.5, 3.1e-7, 2.6))
+    calm = tuple(dataclasses.replace(stress, largest=stress.steady) for stress in over)
+    return StartUp(
+        (
+            KeyStart("step", 0.0, 3.5e-6, 7.5, over, seen, 271, True, 1.5e-6),
+            KeyStart("5 ms", 5e-3, 4.78e-3, 1e4, calm, slow, 67, False, 0.0),
+        ),
+        4.7e-7,
     )
 
 

@@ -19,7 +19,7 @@ from bouncesim.errors import BouncesimError
 from bouncesim.scenario import LineConstants
 
 Floats = NDArray[np.float64]
-Phasors = NDArray[np.complex128]
+Phasors = NDArray[np.complexfloating]
 
 FADE = 6.0  # nepers over the whole transform: what wraps round is down to e^-6 of an end that is nearly nothing already
 FLOOR = 0.005  # of the outgoing pulse: smaller echoes are not looked for
@@ -145,4 +145,4 @@ def propagation(constants: LineConstants, s: Phasors) -> tuple[Phasors, Phasors]
         series = series + s * l * r / (r + s * l)
     for g, c in constants.shunt_branches:
         shunt = shunt + s * c * g / (g + s * c)
-    return np.sqrt(series) * np.sqrt(shunt), np.sqrt(series) / np.sqrt(shunt)
+    return np.asarray(np.sqrt(series) * np.sqrt(shunt)), np.asarray(np.sqrt(series) / np.sqrt(shunt))

@@ -18,6 +18,7 @@ UNEXPLAINED = 0.05  # of the echoes about a moment: what is left over of them is
 SWEEPS = 2  # of fitting each echo again, with all others taken away
 LEAST_PASSED = 0.01  # of a wave, both ways, that a fault lets through if there is to be anything behind it
 ONE_SHAPE = 0.1  # of an echo of an echo (rms) may be left over for it to be taken as one of a single fault
+ALMOST = 0.15  # of the pulse's width: an echo of an echo comes this near to when it must (coils and capacitors shift its shape)
 SMALLER = 1.5  # times what an echo of an echo may be at most, to count as one
 BEFORE = 0.1  # of the pulse's width: by how much an echo begins before it shows
 APART = 0.3  # of the pulse's width: echoes that begin closer together are one
@@ -116,10 +117,10 @@ class _Search:
     def _lump(self, onset_s: float) -> _Found:
         """An echo of an echo has the shapes of both faults in one: take it as it is, to where it has died down."""
         p, left = self.probing, self.left()
-        quiet, held = np.abs(left) < FLOOR * p.peak, round(0.3 * p.width_s / p.step_s)
+        quiet, held = np.asarray(np.abs(left) < FLOOR * p.peak), round(0.3 * p.width_s / p.step_s)
         first = int(np.searchsorted(p.time_s, onset_s))
         still = np.lib.stride_tricks.sliding_window_view(np.pad(quiet[first:], (0, held), constant_values=True), held).all(axis=1)
-        last = min(first + (int(np.argmax(still)) if still.any() else len(still)), len(quiet) - 1)
+        last = min(first + (int(np.argmax(still)) if still.any() else len(still)), len(p.time_s) - 1)
         self.after_s = float(p.time_s[last])
         wave = np.where((p.time_s >= onset_s - ONSET * p.width_s) & (p.time_s <= self.after_s), left, 0.0)
         return _Found(shape_of(PLAIN, (onset_s - BEFORE * p.width_s) / 2, float(np.abs(wave).max()) / p.peak, p.width_s), wave, True)
@@ -151,7 +152,7 @@ class _Search:
             most = SMALLER * float(np.abs(a.wave).max() * np.abs(b.wave).max()) / self.probing.peak
             for way in ways:
                 delay = a.shape.delay_s + b.shape.delay_s - way
-                if abs(delay - new.shape.delay_s) < 2 * self.probing.within_s(delay) and tall < most:
+                if abs(delay - new.shape.delay_s) < ALMOST * self.probing.width_s and tall < most:
                     return True
         return False
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import shlex
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
 from bouncesim.cli.sizes import SHAPES, read_size
-from bouncesim.show.charts.kinds import FORMATS, KINDS, THEMES
+from bouncesim.show.charts.kinds import FORMATS, KINDS, THEMES, applies
 
 if TYPE_CHECKING:
     from bouncesim.account.verdict import Verdict
@@ -27,7 +27,7 @@ def _kinds(ctx: click.Context, param: click.Parameter, value: tuple[str, ...]) -
         if name not in KINDS:
             near = difflib.get_close_matches(name, KINDS, n=2, cutoff=0.4)
             raise click.BadParameter(f"there is no chart {name!r}. {'Nearest' if near else 'There are'}: {', '.join(near or KINDS)}")
-    return tuple(name for name in KINDS if name in (value or KINDS))
+    return tuple(name for name in KINDS if name in value)
 
 
 def _list(ctx: click.Context, param: click.Parameter, value: bool) -> None:
@@ -71,6 +71,7 @@ def command(
     """
     from bouncesim import perform
     from bouncesim.account.store import try_folder
+    from bouncesim.cli.extras import extras_of
     from bouncesim.cli.station import home_of, simulate_station
     from bouncesim.cli.terminal import progress
     from bouncesim.show.charts.draw import write_charts
@@ -79,6 +80,7 @@ def command(
     pixels = size or SHAPES[shape]
     check_size(pixels)
     loaded = perform.load(scenario)
+    kinds = kinds or tuple(name for name in KINDS if applies(name, loaded.keying.shape, loaded.direction))
     home = output or home_of(scenario)
     try_folder(home)
     station = _saved(scenario, folder) if folder is not None else simulate_station(scenario, loaded)
@@ -86,8 +88,10 @@ def command(
     answer = None
     if "answer" in kinds:
         answer = _answer(station, verdict, question, quantity, _look(pixels, theme))
+    start = extras_of(loaded, station.run).start_up if "start-up" in kinds else None
+    look: dict[str, Any] = {"formats": forms or ("png",), "size": pixels, "theme": theme}
     with progress("drawing") as tick:
-        files = write_charts(station.run, home, kinds, answer=answer, formats=forms or ("png",), size=pixels, theme=theme, progress=tick)
+        files = write_charts(station.run, home, kinds, answer=answer, start_up=start, progress=tick, **look)
     for file in files:
         click.echo(str(file))
     return station.holds and (verdict is None or verdict.holds)

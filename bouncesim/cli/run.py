@@ -13,14 +13,17 @@ from bouncesim.cli.scenarios import scenario_argument
 @scenario_argument
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FOLDER", help="Where to save the run. [default: outputs/NAME]")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables.")
-def command(scenario: Path, output: Path | None, as_json: bool) -> bool:
+@click.option("--start-up/--no-start-up", default=True, show_default=True, help="Start it under a step, 1 us and a 5 ms key too.")
+def command(scenario: Path, output: Path | None, as_json: bool, start_up: bool) -> bool:
     """Simulate a station, print its account and save it.
 
-    SCENARIO is a file, or the name of one in the folder scenarios. Every reading is shown beside its closed form. Fails (exit code 1)
-    when a claim of the scenario fails.
+    SCENARIO is a file, or the name of one in the folder scenarios. Every reading is shown beside its closed form. A station that transmits
+    is also started under a step, a key of 1 us and a real one of 5 ms: what its parts have to bear, and what the transmitter sees. Of a
+    pulse, the echoes are told. Fails (exit code 1) when a claim of the scenario fails.
     """
     from bouncesim import perform
     from bouncesim.account.store import save_run, try_folder
+    from bouncesim.cli.extras import extras_of
     from bouncesim.cli.station import home_of, plain_station, simulate_station
 
     loaded = perform.load(scenario)
@@ -28,14 +31,15 @@ def command(scenario: Path, output: Path | None, as_json: bool) -> bool:
     try_folder(folder)
     station = simulate_station(scenario, loaded)
     save_run(station.run, folder)
+    extras = extras_of(loaded, station.run, start_up)
     if as_json:
         from bouncesim.cli.json_output import print_json
 
-        print_json({**plain_station(station), "saved": str(folder)})
+        print_json({**plain_station(station), **extras.plain(), "saved": str(folder)})
     else:
         from bouncesim.cli.tables import print_station
         from bouncesim.cli.terminal import stdout
 
-        print_station(stdout(), station)
+        print_station(stdout(), station, extras=extras.tables())
     click.echo(f"Saved in {folder}", err=True)
     return station.holds

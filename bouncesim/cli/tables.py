@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from rich.console import Console
 from rich.table import Table
@@ -23,8 +23,8 @@ from bouncesim.scenario import Meter, Receiver, Scenario
 ROUND_TRIPS = 8  # of forward power, shown one by one
 
 
-def print_station(console: Console, station: Station, verdict: Verdict | None = None) -> None:
-    """The whole account: power, readings, settling, ledger, stresses, claims, range, cautions."""
+def print_station(console: Console, station: Station, verdict: Verdict | None = None, extras: Iterable[Table | str] = ()) -> None:
+    """The whole account: power, readings, settling, ledger, stresses, claims, range, cautions. `extras` come where the stresses would."""
     run = station.run
     console.print(clean(run.scenario.title), style="bold")
     for paragraph in run.scenario.about.strip().split("\n\n"):
@@ -37,8 +37,9 @@ def print_station(console: Console, station: Station, verdict: Verdict | None = 
         console.print(reception_story(station.reception, station.run.scenario))
     if station.exact.echoes:
         console.print(echo_story(station.exact.echoes))
-    if run.stresses:
-        console.print(stress_table(station))
+    instead = list(extras)
+    for piece in instead or ([stress_table(station)] if run.stresses else []):
+        console.print(piece)
     if station.by_source:
         console.print(range_table(station))
         console.print(behaviour_table(station))
@@ -110,9 +111,11 @@ def readings_table(simulated: Readings, exact: Readings) -> Table:
 def transient(station: Station) -> str:
     """Settling and energy ledger, in sentences."""
     settling, ledger = station.run.settling, station.run.ledger
+    after = f"after {show(settling.settled_s, 's')}: {number(settling.round_trips, 3)} round trips of the whole path"
+    is_pulse = station.run.scenario.keying.shape == "pulse"
     return (
-        f"Settled to within 1 % after {show(settling.settled_s, 's')}: {number(settling.round_trips, 3)} round trips of the whole path.\n"
-        f"The run lasted {settling.periods} carrier periods ({show(settling.end_s, 's')}); its estimated distance from the steady state "
+        ("The readings are those of a carrier, with the key held down.\n" if is_pulse else f"Settled to within 1 % {after}.\n")
+        + f"The run lasted {settling.periods} carrier periods ({show(settling.end_s, 's')}); its estimated distance from the steady state "
         f"is {settling.estimate:.0e}.\n"
         f"Energy ledger: the books close to {ledger.worst_step:.0e} in the worst step, {ledger.accumulated:.0e} over the run.\n"
     )
@@ -135,7 +138,8 @@ def reception_story(heard: Reception, scenario: Scenario) -> str:
     told = (
         f"Of {show(heard.available_w, 'W')} that the antenna has to give, {show(heard.received_w, 'W')} arrive: {heard.gain_db:.2f} dB, "
         f"the same as from the receiver's end into the antenna ({heard.gain_other_way_db:.2f} dB). An S-meter should show "
-        f"{s_label(heard.received_w, scenario.transmitter.frequency_hz)}, {heard.s_units_lost:.2f} S-units less than without loss (6 dB a unit).\n"
+        f"{s_label(heard.received_w, scenario.transmitter.frequency_hz)}, {heard.s_units_lost:.2f} S-units less than without loss "
+        "(6 dB a unit).\n"
     )
     if heard.noise_cost_db is None or heard.signal_to_noise_db is None:
         return told + "External noise is not tabulated at this frequency: nothing can be said of signal to noise.\n"

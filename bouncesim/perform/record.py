@@ -138,10 +138,10 @@ def _carrier_until(keying: Keying, events: Sequence[Event]) -> float:
 
 def stresses(done: march.Simulation, taken: Traces, readings: Readings) -> tuple[Stress, ...]:
     """The largest voltage and current along every line of the path, at both ends, and in the parts between."""
-    return (*_line_stresses(done, taken, readings), *_place_stresses(done))
+    return (*_line_stresses(done, taken, readings), *place_stresses(done))
 
 
-def _place_stresses(done: march.Simulation) -> Iterator[Stress]:
+def place_stresses(done: march.Simulation) -> Iterator[Stress]:
     """Of the ends and parts, each against its own steady state; of the coils, and of the capacitors, of a part the one with the most."""
     outcome, most = done.outcome, dict[tuple[str, str], Stress]()
     parts = {part.name for part in outcome.scenario.path if part.part in ("network", "transformer", "stub")}

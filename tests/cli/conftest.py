@@ -90,6 +90,7 @@ def engine(monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
         return samples.run(tuned=any(part.part == "tuner" for part in scenario.path), claims=scenario.claims)
 
     monkeypatch.setattr("bouncesim.perform.simulate", simulate)
+    monkeypatch.setattr("bouncesim.perform.start_up.start_up", lambda scenario, progress=None: samples.start_up())
     monkeypatch.setattr("bouncesim.perform.solve_exact", lambda scenario: samples.readings(26.5001))
     monkeypatch.setattr("bouncesim.perform.source_range", lambda scenario: {z: samples.readings(z / 2) for z in (5.0, 50.0, 500.0)})
     monkeypatch.setattr("bouncesim.compare.check.check", lambda scenario, transient=False, progress=None: samples.verdict())

@@ -35,7 +35,8 @@ def test_all_charts_by_default(command: Command, drawn, station: Path) -> None:
     done = command("chart", station)
     assert done.code == 0
     (call,) = drawn
-    assert call["kinds"] == tuple(KINDS)
+    assert call["kinds"] == tuple(kind for kind in KINDS if kind != "echo")
+    assert call["start_up"] == samples.start_up()
     assert (call["folder"], call["size"], call["theme"], call["formats"]) == (Path("outputs/thin"), (1920, 1080), "dark", ("png",))
     assert call["answer"].quantity == "antenna.power_w"
     assert call["answer"].words == "power into the antenna"

@@ -86,7 +86,9 @@ def test_every_command_and_option_has_help_and_stands_in_the_readme(name: str) -
 
 
 def test_the_readme_shows_no_command_or_option_that_does_not_exist() -> None:
-    known = {option for one in commands.commands.values() for param in one.params for option in param.opts} | {"--help"}
+    known = {option for one in commands.commands.values() for param in one.params for option in (*param.opts, *param.secondary_opts)} | {
+        "--help"
+    }
     assert {shlex.split(line)[1] for line in COMMAND_LINES} == set(commands.commands)
     assert set(re.findall(r"`(--[a-z-]+)", README)) <= known
 

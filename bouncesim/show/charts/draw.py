@@ -8,38 +8,48 @@ from pathlib import Path
 from typing import BinaryIO
 
 from bouncesim.account.run import Run
+from bouncesim.account.startup import StartUp
 from bouncesim.account.store import write_files
 from bouncesim.errors import OptionError
 from bouncesim.show.charts.answer import Answer
-from bouncesim.show.charts.kinds import FORMATS, KINDS
+from bouncesim.show.charts.kinds import FORMATS, KINDS, applies
 from bouncesim.show.charts.sheet import Sheet
 from bouncesim.show.stage import subtitle
 from bouncesim.show.text import own_style
 
 Progress = Callable[[int, int], None]
 WIDE = (1920, 1080)
-MODULES = {"standing-wave": "standing"}
+MODULES = {"standing-wave": "standing", "start-up": "start_up"}
+_WHY = {"echo": "its key sends no pulse", "start-up": "it receives, or sends a pulse"}
 
 
-def draw_chart(kind: str, run: Run, *, answer: Answer | None = None, size: tuple[int, int] = WIDE, theme: str = "dark") -> Sheet:
-    """One chart of a run on a sheet of `size` (width, height) px; the kind "answer" needs its `answer`.
+def draw_chart(
+    kind: str,
+    run: Run,
+    *,
+    answer: Answer | None = None,
+    start_up: StartUp | None = None,
+    size: tuple[int, int] = WIDE,
+    theme: str = "dark",
+) -> Sheet:
+    """One chart of a run on a sheet of `size` (width, height) px; the kind "answer" needs its `answer`, "start-up" its `start_up`.
 
-    Raises OptionError for a kind, a size or a theme that there is not.
+    Raises OptionError for a kind, a size or a theme that there is not, and for a kind that says nothing of this station.
     """
     if kind not in KINDS:
         raise OptionError(f"There is no chart {kind!r}; there are {', '.join(KINDS)}.")
     if (kind == "answer") != (answer is not None):
         raise OptionError('The chart "answer", and no other, needs an answer.')
+    if (kind == "start-up") != (start_up is not None):
+        raise OptionError('The chart "start-up", and no other, needs a start-up.')
+    if not applies(kind, run.scenario.keying.shape, run.scenario.direction):
+        raise OptionError(f"The chart {kind!r} says nothing of this station: {_WHY[kind]}.")
     module = import_module(f"bouncesim.show.charts.{MODULES.get(kind, kind)}")
     with own_style():
         sheet = Sheet(size, theme)
         station = subtitle(run.scenario, run.readings.antenna.swr)
-        if answer is None:
-            sheet.heading(run.scenario.title, station)
-            module.draw(sheet, run)
-        else:
-            sheet.heading(answer.question, station)
-            module.draw(sheet, run, answer)
+        sheet.heading(answer.question if answer else run.scenario.title, station)
+        module.draw(sheet, run, *(held for held in (answer, start_up) if held is not None))
     return sheet
 
 
@@ -49,6 +59,7 @@ def write_charts(
     kinds: Sequence[str],
     *,
     answer: Answer | None = None,
+    start_up: StartUp | None = None,
     formats: Sequence[str] = ("png",),
     size: tuple[int, int] = WIDE,
     theme: str = "dark",
@@ -63,7 +74,8 @@ def write_charts(
         raise OptionError(f"There is no format {unknown[0]!r}; there are {', '.join(FORMATS)}.")
     written = []
     for k, kind in enumerate(kinds):
-        sheet = draw_chart(kind, run, answer=answer if kind == "answer" else None, size=size, theme=theme)
+        own_answer, own_start = (answer if kind == "answer" else None), (start_up if kind == "start-up" else None)
+        sheet = draw_chart(kind, run, answer=own_answer, start_up=own_start, size=size, theme=theme)
         writers: dict[str, Callable[[BinaryIO], object]] = {"png": sheet.png, "svg": sheet.svg}
         files = {f"{kind}.{form}": writers[form] for form in formats}
         write_files(folder, files)

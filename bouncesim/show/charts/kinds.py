@@ -10,7 +10,16 @@ KINDS: dict[str, str] = {
     "flow": "net power as bands as wide as the power is large, and beside it what the meters read",
     "reflection": "size and phase of the reflection along each line, in the complex plane",
     "stress": "the largest voltages and currents while the station starts up, against its steady state",
+    "start-up": "what each part has to bear under a step, a short key and a real one, and what the transmitter sees meanwhile",
+    "echo": "what comes back of a pulse, over the place that it comes from, and what stands there",
     "answer": "one question, one answer: the figure in large type, how sure it is, and how to get it again",
 }
+
+
+def applies(kind: str, shape: str, direction: str) -> bool:
+    """Whether a chart says anything of a station with this shape of its key, and this direction."""
+    return {"echo": shape == "pulse", "start-up": shape != "pulse" and direction == "transmit"}.get(kind, True)
+
+
 FORMATS = ("png", "svg")
 THEMES = ("dark", "light")

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 from bouncesim import perform
 from bouncesim.account.run import Run
+from bouncesim.account.startup import KeyStart, SeenByTransmitter, StartUp
 from bouncesim.scenario.reader import parse_scenario
 
 LONG = "A question so long that it takes more than one line: what do five feed lines & <their> $losses_{x}$ make of 1.2 kW -->?"
@@ -47,6 +49,33 @@ TEXTS = {
     "short": text("A twentieth of a wavelength", line("coax", 0.742, 50, 0), power="5 W", rise="0.3 us"),
     "long": text("Twelve wavelengths", TUNER + line("coax", 178), power="1.5 kW", rise="0.1 us"),
 }
+
+
+FAULTS = ('series = "resistor", value = "30 ohm"', 'shunt = "capacitor", value = "90 pF"', 'series = "inductor", value = "0.3 uH"')
+JOINT = '[[path]]\npart = "network"\nname = "joint {}"\nelements = [ {{ {} }} ]\n'
+PULSES = {  # name -> path behind a pulse
+    "one fault": line("cable in the ground", 14) + JOINT.format("a", FAULTS[0]) + line("cable on the mast", 19),
+    "three faults": "".join(line(f"piece {k} of the cable", 9 + 3 * k) + JOINT.format(k, fault) for k, fault in enumerate(FAULTS)),
+    "no fault": line("coax", 20),
+}
+
+
+@cache
+def pulse_run(name: str) -> Run:
+    antenna = "50 ohm" if name == "no fault" else "0 ohm"
+    told = text(name, PULSES[name] + (line("the last piece", 12) if name == "three faults" else ""), antenna=antenna)
+    return perform.simulate(parse_scenario(told.replace('rise = "0.15 us"', 'shape = "pulse"\nwidth = "40 ns"')))
+
+
+def start_like(run: Run) -> StartUp:
+    """A start-up with the places of this run, and figures that spread."""
+    over = {0.0: 1.9, 1e-6: 1.3, 5e-3: 1.0, 1.5e-7: 1.6}
+    keys = []
+    for k, (rise, times) in enumerate(over.items()):
+        stresses = tuple(replace(one, largest=one.steady * (times if n % 3 else 1.0)) for n, one in enumerate(run.stresses))
+        seen = SeenByTransmitter(20.0 * (times - 1), 5.7e-7, 0.9 * (times - 1), 1.0, 1 / (2.0 - times), 0.001, 1.01)
+        keys.append(KeyStart(("step", "1 µs", "5 ms", "its own, 150 ns")[k], rise, max(3e-6, rise), 7.5, stresses, seen, 271, True, 1e-6))
+    return StartUp(tuple(keys), 4e-7)
 
 
 @cache
