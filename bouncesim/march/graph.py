@@ -57,7 +57,9 @@ class Circuit:
 
 
 def normal_tree(circuit: Circuit) -> tuple[list[int], list[int]]:
-    """Split the branches into tree and links (indices), taking E, C, R, L in that order; ports are always links."""
+    """Split the branches into tree and links (indices), taking E, C, R, L in that order; ports are always links. Of the resistors the
+    smallest come first: a large one in parallel with a small one is then a link, whose current is found to its own digits; in the tree it
+    would be the difference of two that are nearly equal. Which of them is in the tree changes no state."""
     group = list(range(circuit.nodes))
 
     def root(node: int) -> int:
@@ -69,7 +71,8 @@ def normal_tree(circuit: Circuit) -> tuple[list[int], list[int]]:
     tree: list[int] = []
     links: list[int] = []
     for kind in TREE_ORDER:
-        for k in circuit.indices(kind, list(range(len(circuit.branches)))):
+        order = circuit.indices(kind, list(range(len(circuit.branches))))
+        for k in sorted(order, key=lambda k: circuit.branches[k].value) if kind == "R" else order:
             a, b = root(circuit.branches[k].start), root(circuit.branches[k].end)
             if a == b:
                 links.append(k)

@@ -124,12 +124,11 @@ def run_until_over(scenario: Scenario, stepper: Stepper, recorder: Recorder, rou
     """Run the story of a key that goes up, of a pulse, or of a text, until the station is at rest again."""
     dt = stepper.dt
     recorder.advance(math.ceil(over_at(scenario, stepper) / dt), BARE, None)
-    trip, most = math.ceil(round_trip / dt), stepper.most_stored
+    trip, most = math.ceil(round_trip / dt), max([*recorder.stored, stepper.stored])
     for trips in range(MOST_ROUND_TRIPS):
         if trips >= LEAST_ROUND_TRIPS and stepper.stored < AT_REST * most:
             break
         recorder.advance(trip, BARE, None)
-        most = max(most, stepper.most_stored)
 
 
 def soft_key(scenario: Scenario, round_trip: float) -> Keying:

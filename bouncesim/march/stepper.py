@@ -182,11 +182,6 @@ class Stepper:
         return float(self.scalars[ENERGY_J])
 
     @property
-    def most_stored(self) -> float:
-        """The largest energy so far, stored or net, J."""
-        return float(self.scalars[SCALE])
-
-    @property
     def worst_residual(self) -> float:
         """Largest relative residual of any step so far."""
         return float(self.scalars[WORST])

@@ -205,7 +205,8 @@ class Twin:
 
     def _contacts(self, lumped: Lumped, scenario: Scenario, node: int) -> None:
         """Every antenna that there will be, each behind a contact, and a contact across the end."""
-        changed = [event.impedance_ohm for event in sorted(scenario.events, key=lambda event: event.at_s) if event.impedance_ohm is not None]
+        in_time = sorted(scenario.events, key=lambda event: event.at_s)
+        changed = [event.impedance_ohm for event in in_time if event.impedance_ohm is not None]
         for k, z in enumerate([scenario.antenna.impedance_ohm, *changed]):
             behind = lumped.node()
             self.contacts[f"antenna {k}"] = lumped.add("R", node, behind, 1e9 if k else 1e-3, "switch")
