@@ -18,7 +18,7 @@ Array = NDArray[np.floating]
 SNAPSHOTS_A_PERIOD = 32
 WATCHED_PERIODS = 2  # of every stretch between two snapshots that are far apart
 SLOW_KEY = 100  # round trips; under a slower one nothing overshoots its steady state by as much as a part in a thousand
-SPARSE_PERIODS = 2000  # snapshots before the periods left out between two of them become one more
+SPARSE = 500  # groups of snapshots before the periods left out between two of them become one more
 MOST_PLACES = 800  # along one line; more than a screen can show
 MOST_BYTES = 400_000_000
 
@@ -32,8 +32,9 @@ class Recorder:
     """Advances a stepper and keeps snapshots, until the memory set aside is full.
 
     There are `snapshots` a carrier period until three quarters of the memory are full (not under a slow key, where there is nothing to see
-    yet), and again for a while after every event. Between later ones whole periods are left out, the more of them the longer ago all that
-    is: the wave still seems to move on smoothly, and a long wait costs little.
+    yet), and again for a while after every event. Later ones come in groups of three, a quarter period and a whole one after the first:
+    enough for the waves at every phase and for a mean over the period. Between the groups whole periods are left out, the more of them the
+    longer ago all that is, so that a long wait costs little.
     """
 
     def __init__(self, stepper: Stepper, frequency_hz: float, snapshots: int) -> None:
@@ -42,13 +43,13 @@ class Recorder:
         self.places = [np.unique(np.linspace(0, s.cells, min(s.cells, MOST_PLACES) + 1).round().astype(int)) for s in stepper.plan.sections]
         bytes_each = 3 * 4 * sum(len(place) for place in self.places)
         self.room = max(MOST_BYTES // bytes_each, 64)
-        self.sparse = min(SPARSE_PERIODS, self.room // 80)
+        self.sparse = min(SPARSE, self.room // 240)
         self.base = max(points // snapshots, 1)
         self.turns = deque(step for step, _ in stepper.due)
         slow = _has_a_slow_key(stepper)
         self.fine = 0 if slow else self.room * self.base * 3 // 4
         self.again = self.fine // (6 * len(self.turns)) if self.turns else 0
-        self.begun, self.next = 0, self.base
+        self.begun, self.next, self.group = 0, self.base, 0  # of the present group, how many snapshots are taken
         # Where something turns, or controls the drive, the largest voltage may come at any time; under a slow key it grows with the key.
         self.watched = WATCHED_PERIODS * points if slow and not stepper.due and not stepper.control else sys.maxsize
         self.shares: list[float] = []  # of the drive
@@ -78,8 +79,14 @@ class Recorder:
             turn = self.turns.popleft()
             self.fine = max(self.begun + self.fine - turn, self.again)
             self.begun = turn
+            self.group = 0
         late = step - self.begun - self.fine
-        stride = self.base + (self.points * (1 + late // (self.points * self.sparse)) if late >= 0 else 0)
+        if late < 0:
+            stride = self.base
+        else:
+            quarter = round(self.points / 4)
+            stride = (quarter, self.points - quarter, self.points * (1 + late // (self.points * self.sparse)))[self.group]
+            self.group = (self.group + 1) % 3
         return min(stride, self.turns[0] - step) if self.turns else stride
 
     def _shoot(self) -> None:

@@ -17,6 +17,7 @@ from bouncesim.account.readings import swr_of_powers
 from bouncesim.account.run import LineTrace, Run
 from bouncesim.scenario.model import Line, Meter
 from bouncesim.show.books import Account, heat_kinds
+from bouncesim.show.groups import Groups
 
 Floats = NDArray[np.float64]
 
@@ -33,6 +34,7 @@ class Live:
         self.period = 1 / run.scenario.transmitter.frequency_hz
         self.times = np.asarray(run.traces.time_s, dtype=np.float64)
         self.end = float(self.times[-1])
+        self._groups = Groups(self.times, self.period)
         self.lines = run.traces.lines
         self.kinds = heat_kinds(run.scenario)
         self.line_names = tuple(part.name for part in run.scenario.path if isinstance(part, Line))
@@ -71,11 +73,15 @@ class Live:
 
         Of the current (A) the parts are (I + V/Z)/2 and (I - V/Z)/2, so that they add up to it too.
         """
-        i, share, _ = self._place(t)
-        v = trace.voltage_v[i] * (1 - share) + trace.voltage_v[i + 1] * share
-        zi = (trace.current_a[i] * (1 - share) + trace.current_a[i + 1] * share) * trace.reference_ohm
+        v, zi = self._row(trace.voltage_v, t), self._row(trace.current_a, t) * trace.reference_ohm
         forward, reflected = np.asarray((v + zi) / 2, dtype=np.float64), np.asarray((v - zi) / 2, dtype=np.float64)
         return (forward, reflected) if quantity == "voltage" else (forward / trace.reference_ohm, -reflected / trace.reference_ohm)
+
+    def _row(self, rows: NDArray[np.floating], t: float) -> NDArray[np.floating]:
+        i, share, _ = self._place(t)
+        if self._groups.between(i):
+            return self._groups.wave(rows, i, t)
+        return np.asarray(rows[i] * (1 - share) + rows[i + 1] * share)
 
     def largest(self, trace: LineTrace, t: float, quantity: str = "voltage") -> Floats:
         """Largest |V| so far along a line, V (or |I|, A: the largest of the snapshots), shape (K,)."""
@@ -125,7 +131,8 @@ class Live:
         for wave in ((v + zi) / 2, (v - zi) / 2):
             power = wave**2 / trace.reference_ohm
             energy = np.concatenate([[0.0], np.cumsum((power[1:] + power[:-1]) / 2 * np.diff(self.times))])
-            means.append(mean_power(self.times, energy, self.period))
+            mean = mean_power(self.times, energy, self.period)
+            means.append(self._groups.mean_squares(wave, mean * trace.reference_ohm) / trace.reference_ohm)
         return means[0], means[1]
 
     def value(self, name: str, t: float) -> float:
