@@ -18,6 +18,7 @@ from bouncesim.show.fronts import Fronts
 from bouncesim.show.heading import Heading
 from bouncesim.show.layout import TYPES, Rect, Shape, arrange
 from bouncesim.show.legend import Legend
+from bouncesim.show.letters import check_letters
 from bouncesim.show.live import Live
 from bouncesim.show.meters import Meters
 from bouncesim.show.panels import Caption, Captions
@@ -52,6 +53,7 @@ class Picture:
         """Raises ScenarioError for a title or captions that do not fit, or captions that ask for what the run does not have."""
         run: Run = live.run
         check_captions(story.shots, live)
+        check_letters(run.scenario, tuple(shot.caption for shot in story.shots), look.words)
         first = len(frame.regions)
         size = TYPES[shape]
         draft = arrange(area, shape, 0.0, 0.0)

@@ -137,7 +137,8 @@ class Words:
     """The words of a film: `words("slowed", times="67 million")`."""
 
     def __init__(self, changed: Mapping[str, str] | None = None) -> None:
-        self._table = TABLE | dict(changed or {})
+        self.changed = dict(changed or {})
+        self._table = TABLE | self.changed
 
     def __call__(self, key: str, **values: object) -> str:
         text = self._table[key].replace("{{", "\0").replace("}}", "\1")
