@@ -15,7 +15,7 @@ from bouncesim.account.shapes import PLAIN, Fit, Shape, shape_of
 
 MOST = 16  # echoes told apart
 UNEXPLAINED = 0.05  # of the echoes about a moment: what is left over of them is no echo of its own
-SWEEPS = 2  # of fitting each echo again, with all others taken away
+SWEEPS = 1  # of fitting each echo again, with all others taken away
 LEAST_PASSED = 0.01  # of a wave, both ways, that a fault lets through if there is to be anything behind it
 ONE_SHAPE = 0.1  # of an echo of an echo (rms) may be left over for it to be taken as one of a single fault
 ALMOST = 0.15  # of the pulse's width: an echo of an echo comes this near to when it must (coils and capacitors shift its shape)

@@ -41,7 +41,7 @@ TOLERANCE = 1e-5
 
 
 @dataclass(frozen=True)
-class _Grid:
+class StepGrid:
     scenario: Scenario
     points: int
     is_exact: bool
@@ -117,7 +117,7 @@ def start_up(scenario: Scenario, progress: Progress | None = None) -> StartUp:
         def tick(done: int, total: int, begin: float = begin, weight: float = weights[k], whole: float = whole) -> None:
             told(round(1000 * (begin + weight * done / total) / whole), 1000)
 
-        found.append(_start(resolved.model_copy(update={"keying": keying}), words, tick))
+        found.append(start_under(resolved.model_copy(update={"keying": keying}), words, tick))
     frequency = resolved.transmitter.frequency_hz
     return StartUp(tuple(found), 2 * sum(grid.delay_of(line, frequency) for line in resolved.lines))
 
@@ -134,7 +134,7 @@ def _keys(scenario: Scenario) -> Iterator[tuple[str, Keying]]:
         yield f"its own, {show(own.rise_s, 's')}", Keying(shape="raised-cosine", rise_s=own.rise_s)
 
 
-def _sharp(scenario: Scenario) -> _Grid:
+def sharp_grid(scenario: Scenario) -> StepGrid:
     """The grid with all lines at Courant number 1 for which they are trimmed least."""
     frequency, lines = scenario.transmitter.frequency_hz, scenario.all_lines
     turns = np.array([grid.delay_of(line, frequency) * frequency for line in lines])
@@ -145,10 +145,10 @@ def _sharp(scenario: Scenario) -> _Grid:
     best = int(np.argmin(trims))
     trimmed = float(trims[best])
     if trimmed > TRIMMED:
-        return _Grid(scenario, grid.best_points(lines, frequency, FINE), False, 0.0)
+        return StepGrid(scenario, grid.best_points(lines, frequency, FINE), False, 0.0)
     cells = np.maximum(np.rint(steps[best]), 1)
     factors = {line.name: float(cell / step) for line, cell, step in zip(lines, cells, steps[best], strict=True)}
-    return _Grid(_stretched(scenario, factors), int(points[best]), True, trimmed)
+    return StepGrid(_stretched(scenario, factors), int(points[best]), True, trimmed)
 
 
 def _stretched(scenario: Scenario, factors: dict[str, float]) -> Scenario:
@@ -167,17 +167,17 @@ def _stretched(scenario: Scenario, factors: dict[str, float]) -> Scenario:
     return scenario.model_copy(update={"path": changed(scenario.path)})
 
 
-def _grid_for(scenario: Scenario) -> _Grid:
+def _grid_for(scenario: Scenario) -> StepGrid:
     """Sharp for a step; else the usual one, or a coarse one for a slow key."""
     frequency, keying = scenario.transmitter.frequency_hz, scenario.keying
     if keying.shape == "step":
-        return _sharp(scenario)
+        return sharp_grid(scenario)
     points = COARSE if keying.rise_s * frequency > SLOW else grid.DEFAULT_POINTS
-    return _Grid(scenario, grid.best_points(scenario.all_lines, frequency, points), False, 0.0)
+    return StepGrid(scenario, grid.best_points(scenario.all_lines, frequency, points), False, 0.0)
 
 
-def _start(scenario: Scenario, words: str, progress: Progress) -> KeyStart:
-    """Run one key until all is at rest."""
+def start_under(scenario: Scenario, words: str, progress: Progress) -> KeyStart:
+    """Run one key until all is at rest: that of a resolved scenario without events. Raises ScenarioError, NotSettled, Diverged."""
     held = _grid_for(scenario)
     scenario, points = held.scenario, held.points
     stepper = march.build(scenario, points, controlled=True)

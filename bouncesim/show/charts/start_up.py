@@ -54,7 +54,7 @@ def rows(start: StartUp) -> list[Row]:
 def draw(sheet: Sheet, run: Run, start: StartUp) -> None:
     """Draw onto a sheet that has its heading."""
     held = rows(start)
-    sheet.closing(_sentence(start, held), _note(start))
+    sheet.closing(_sentence(run, start, held), _note(start))
     x, y, w, h = sheet.body
     if sheet.is_wide:
         left = 0.6 * w
@@ -162,7 +162,7 @@ def _facts(start: StartUp, key: KeyStart) -> list[str]:
     ]
 
 
-def _sentence(start: StartUp, held: list[Row]) -> str:
+def _sentence(run: Run, start: StartUp, held: list[Row]) -> str:
     found = [(row.times(k), row, k) for row in held for k in range(len(start.keys))]
     most, row, k = max(found, key=lambda one: one[0])
     key, stress = start.keys[k], row.stresses[k]
@@ -171,7 +171,8 @@ def _sentence(start: StartUp, held: list[Row]) -> str:
         return "Under none of these keys has any part to bear more than in the steady state."
     more = f"{100 * (most - 1):.0f} % more than later" if most < 10 else "many times more than later"
     under = "a step" if key.rise_s == 0 else f"the key of {show(key.rise_s, 's')}"
-    words = f"Worst: under {under}, {row.name} {show(stress.largest, row.unit)}, {more}."
+    where = "in" if " " in stress.quantity else "on" if stress.at_m or stress.line in {line.name for line in run.scenario.lines} else "at"
+    words = f"Worst: under {under} the {stress.quantity} {where} the {stress.line} reaches {show(stress.largest, row.unit)}, {more}."
     if slow is not key and all(one.largest <= one.steady * (1 + OVER) for one in slow.stresses):
         words += f" With a key of {show(slow.rise_s, 's')}: none of it."
     return words
