@@ -57,4 +57,4 @@ def test_a_setting_keeps_to_its_room() -> None:
     assert set_in("unbreakable" * 5, 300, plan) is None
     tied = set_in("12\u00a0345\u00a0678 W and more", 200, ((2, 24.0),))
     assert tied is not None
-    assert tied[0][0] == "12\u00a0345\u00a0678 W"
+    assert tied[0] == ["12\u00a0345\u00a0678", "W and more"]
