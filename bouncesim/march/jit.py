@@ -54,7 +54,7 @@ def inlined(function: Function) -> Function:
 
 
 def _compile(function: Function, options: dict[str, Any]) -> Function:
-    options |= {"fastmath": FASTMATH, "error_model": "numpy"}
+    options |= {"fastmath": FASTMATH, "error_model": "numpy", "nogil": True}  # so that stations may run side by side in threads
     if _FOLDER is None:
         return cast(Function, numba.njit(**options)(function))
     before = getattr(config, CACHE_DIR)
