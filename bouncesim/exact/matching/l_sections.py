@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import product
+from itertools import pairwise, product
 from typing import Literal
 
 from bouncesim.scenario import Element
@@ -32,6 +32,7 @@ NOTHING = 1e-13
 LARGEST_SHUNT_OHM = 1e9
 # Heats this close, as a part of the power, are equal; then a series coil is taken.
 SAME_HEAT = 1e-12
+SAME_REACTIVE = 1e-9  # of the largest: reactive powers this close are equal too
 
 
 @dataclass(frozen=True)
@@ -98,8 +99,24 @@ def l_sections(target_ohm: complex, load_ohm: complex, coil_q: float | None = No
             sizes = _halves(target_ohm, 1 / load_ohm, shunt, series)
         for series_size, shunt_size in sizes:
             found.append(_section(shunt_at, series_sign * series_size, -shunt_sign * shunt_size, loss, target_ohm))
-    unique = list(dict.fromkeys(found))
-    return sorted(unique, key=lambda s: (round(s.heat / SAME_HEAT), s.series_ohm < 0, s.shunt_ohm > 0, s.reactive))
+    return _in_order(list(dict.fromkeys(found)))
+
+
+def _in_order(found: list[LSection]) -> list[LSection]:
+    """Sorted as `l_sections` says; of equals, that with its shunt at the transmitter first. Two coils of one Q, say, make the same heat and
+    the same reactive power either way round: what is left of a difference is rounding, and must not choose."""
+    heats = _ranks([s.heat for s in found], SAME_HEAT)
+    reactives = _ranks([s.reactive for s in found], SAME_REACTIVE * max((s.reactive for s in found), default=0.0))
+    keys = [(heat, s.series_ohm < 0, s.shunt_ohm > 0, reactive) for heat, s, reactive in zip(heats, found, reactives, strict=True)]
+    return [found[k] for k in sorted(range(len(found)), key=keys.__getitem__)]
+
+
+def _ranks(values: list[float], same: float) -> list[int]:
+    """The rank of each value, the same for values that are no more than `same` above the next smaller one."""
+    rising, ranks = sorted(range(len(values)), key=values.__getitem__), [0] * len(values)
+    for before, after in pairwise(rising):
+        ranks[after] = ranks[before] + (values[after] - values[before] > same)
+    return ranks
 
 
 def takes_power(load_ohm: complex) -> bool:
