@@ -11,8 +11,9 @@ from pydantic import Field
 from bouncesim.quantity import show
 from bouncesim.scenario.base import Conflict, Frozen, misplaced
 from bouncesim.scenario.measured import Measured
-from bouncesim.scenario.morse import DOTS_A_MINUTE, unknown_letters
+from bouncesim.scenario.morse import DOTS_A_MINUTE, length_in_dots, marks, unknown_letters
 
+SHORTENED_S = 1e-3  # a key that rises faster is said to be shortened: a real one takes about 5 ms (common practice, no source)
 USUAL_WORDS_PER_MINUTE = 20.0
 
 
@@ -36,6 +37,21 @@ class Keying(Frozen):
         if self.dot_s is not None:
             return self.dot_s
         return 60 / (DOTS_A_MINUTE * (self.words_per_minute or USUAL_WORDS_PER_MINUTE))
+
+    @property
+    def duty(self) -> float:
+        """Mean of the envelope squared over a text, the space behind its last word included: the share of the key-down power that is its
+        average power. An edge in raised cosine has 3/8 of its length in it, so a mark of length L with edges of length r has L - r/4.
+        1 for other keys, which stay down; a pulse has no carrier."""
+        if self.shape != "morse":
+            return 1.0
+        lengths = [length * self.dot_length_s - self.rise_s / 4 for _, length in marks(self.text)]
+        return sum(lengths) / (length_in_dots(self.text) * self.dot_length_s)
+
+    @property
+    def is_shortened(self) -> bool:
+        """True where the edges are quicker than those of any real key, so that one can see what happens. A pulse is no key."""
+        return self.shape != "pulse" and self.rise_s < SHORTENED_S
 
     @classmethod
     def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:

@@ -11,7 +11,6 @@ from bouncesim.show.theme import MARKS
 from bouncesim.show.track import TURN
 from bouncesim.show.words import Words
 
-SHORTENED_S = 1e-3  # a key that rises faster is said to be shortened: a real one takes about 5 ms (common practice, no source)
 SAMPLE = 56.0  # px of a piece of curve
 BESIDE = 16.0  # px from it to its name
 HEAD = 17.0  # px, arrowheads
@@ -22,8 +21,8 @@ def notes(live: Live, words: Words) -> list[str]:
     found = []
     if any(line.matched_loss_db >= LOSSY_DB for line in live.run.readings.lines if line.name in live.line_names):
         found.append(words("against"))
-    scenario, keying = live.run.scenario, live.run.scenario.keying
-    if scenario.direction == "transmit" and keying.shape != "pulse" and keying.rise_s < SHORTENED_S:
+    scenario = live.run.scenario
+    if scenario.direction == "transmit" and scenario.keying.is_shortened:
         found.append(words("key_shortened"))
     return found
 
