@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from rich.table import Table
 
 from bouncesim.account.pulse import Echo, PulseReport
 from bouncesim.cli.terminal import table
-from bouncesim.cli.text import clean, number
+from bouncesim.cli.text import clean
 from bouncesim.quantity import show
 
 SMALL = 0.02  # of the outgoing pulse: smaller echoes of echoes are counted, not shown
@@ -71,4 +72,4 @@ def _remarks(report: PulseReport) -> Iterator[str]:
             f"The lines' loss smears the pulse, and holds the peak of an echo from the end back by {show(report.smear_s, 's', 2)}; that is "
             "taken out, and a tenth of it counts into the distances, as no cable's loss is known better."
         )
-    yield f"What no echo explains is below {number(100 * report.left_over, 1)} %."
+    yield f"What no echo explains is below {math.ceil(1000 * report.left_over) / 10:g} % of the pulse."

@@ -24,7 +24,8 @@ ROUND_TRIPS = 8  # of forward power, shown one by one
 
 
 def print_station(console: Console, station: Station, verdict: Verdict | None = None, extras: Iterable[Table | str] = ()) -> None:
-    """The whole account: power, readings, settling, ledger, stresses, claims, range, cautions. `extras` come where the stresses would."""
+    """The whole account: power, readings, settling, ledger, stresses, claims, range, cautions. `extras` come where the
+    stresses would."""
     run = station.run
     console.print(clean(run.scenario.title), style="bold")
     for paragraph in run.scenario.about.strip().split("\n\n"):
@@ -37,8 +38,10 @@ def print_station(console: Console, station: Station, verdict: Verdict | None = 
         console.print(reception_story(station.reception, station.run.scenario))
     if station.exact.echoes:
         console.print(echo_story(station.exact.echoes))
-    instead = list(extras)
-    for piece in instead or ([stress_table(station)] if run.stresses else []):
+    more = list(extras)
+    if run.stresses and (run.scenario.events or not more):  # what happens on the way is in no other table
+        console.print(stress_table(station))
+    for piece in more:
         console.print(piece)
     if station.by_source:
         console.print(range_table(station))
