@@ -39,7 +39,7 @@ def command(scenario: Path, as_json: bool) -> None:
     has_tuner = any(isinstance(part, Tuner) for part in loaded.path)
     tuners = matching.settings(loaded) if has_tuner else matching.suggestions(loaded, COIL_Q, CAPACITOR_Q)
     stubs = [] if has_tuner else matching.stub_sections(matching.impedance_seen(loaded), loaded.transmitter.rated_load_ohm)
-    warnings = cautions(perform.solve_exact(loaded))
+    warnings = cautions(loaded, perform.solve_exact(loaded))
     if as_json:
         from bouncesim.cli.json_output import print_json
 

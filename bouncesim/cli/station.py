@@ -140,5 +140,5 @@ def plain_station(station: Station) -> dict[str, Any]:
         "stresses": to_plain(run.stresses),
         "moments_s": to_plain(run.moments),
         "notes": line_notes(run.scenario, run.readings),
-        "cautions": cautions(run.readings, run.stresses),
+        "cautions": cautions(run.scenario, run.readings, run.stresses),
     }

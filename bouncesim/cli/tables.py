@@ -52,7 +52,7 @@ def print_station(console: Console, station: Station, verdict: Verdict | None = 
         console.print(claims_table(station.claims))
     for note in line_notes(run.scenario, run.readings):
         console.print("Note:", clean(note))
-    for caution in cautions(run.readings, run.stresses):
+    for caution in cautions(run.scenario, run.readings, run.stresses):
         console.print("Caution:", caution)
 
 
