@@ -84,8 +84,8 @@ def _remarks(start: StartUp) -> Iterator[str]:
         rise = show(slow.rise_s, "s")
         yield f"Under a key of {rise} the station follows all the way up, and nothing has to bear more than in steady state."
     yield (
-        "The key stays down here, and nothing happens to the station on the way. Readings are means over a carrier period. They tell of the "
-        "transmitter's terminals, not of the stress on the devices inside it."
+        "The key stays down here, and nothing happens to the station on the way. Readings are means over a carrier period. They tell of "
+        "the transmitter's terminals, not of the stress on the devices inside it."
     )
 
 
