@@ -13,6 +13,7 @@ from bouncesim.account.readings import Readings
 from bouncesim.account.reception import Reception
 from bouncesim.account.run import Run
 from bouncesim.cli.cautions import cautions, line_notes
+from bouncesim.cli.keying import plain_key
 from bouncesim.cli.terminal import progress
 from bouncesim.compare.claims import ClaimVerdict, judge
 from bouncesim.exact.reception import reception
@@ -135,6 +136,7 @@ def plain_station(station: Station) -> dict[str, Any]:
         "by_behaviour": [{"behaviour": name, "readings": to_plain(r)} for name, r in station.by_behaviour.items()],
         "by_antenna": [to_plain(readings) for readings in station.by_antenna],
         "by_source_impedance": [{"source_impedance_ohm": z, "readings": to_plain(r)} for z, r in station.by_source.items()],
+        "keying": plain_key(run.scenario, run.readings),
         "settling": to_plain(run.settling),
         "ledger": to_plain(run.ledger),
         "stresses": to_plain(run.stresses),

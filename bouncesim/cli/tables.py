@@ -12,6 +12,7 @@ from bouncesim.account.reception import Reception
 from bouncesim.account.s_units import s_label
 from bouncesim.account.verdict import Verdict
 from bouncesim.cli.cautions import cautions, line_notes
+from bouncesim.cli.keying import key_story
 from bouncesim.cli.station import Station
 from bouncesim.cli.terminal import table
 from bouncesim.cli.text import LABELS, clean, difference, number, says_something, split_quantity, turned, within
@@ -34,6 +35,8 @@ def print_station(console: Console, station: Station, verdict: Verdict | None = 
     console.print(power_table(station, verdict))
     console.print(readings_table(run.readings, station.exact))
     console.print(transient(station))
+    for piece in key_story(run.scenario, run.readings, account_lines(run.scenario)):
+        console.print(piece)
     if station.reception:
         console.print(reception_story(station.reception, station.run.scenario))
     if station.exact.echoes:
