@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from bouncesim.account.means import mean_power
 from bouncesim.account.readings import swr_of_powers
 from bouncesim.account.run import LineTrace, Run
-from bouncesim.scenario.model import Line, Meter
+from bouncesim.scenario.model import Line, Meter, Receiver
 from bouncesim.show.books import Account, heat_kinds
 from bouncesim.show.groups import Groups
 
@@ -185,8 +185,8 @@ class Live:
     def scale_w(self) -> float:
         """What a power is small against: the transmitter's, or the available power of an antenna that receives."""
         scenario = self.run.scenario
-        if scenario.direction == "receive" and scenario.receiver is not None:
-            return scenario.receiver.signal_w
+        if scenario.direction == "receive":
+            return (scenario.receiver or Receiver()).signal_w
         return scenario.transmitter.power_w
 
     def first_seen(self, trace: LineTrace, scale: float) -> tuple[Floats, Floats]:

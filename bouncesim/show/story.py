@@ -8,18 +8,17 @@ account follow the true time, and the wave is taken from within the last carrier
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise, takewhile
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from bouncesim.account.run import Run
 from bouncesim.errors import Problem, ScenarioError
-from bouncesim.scenario.model import Beat, Line, Network
 from bouncesim.show.pacing import paced, rooms_of
+from bouncesim.show.usual import default_beats
 from bouncesim.show.words import ENGLISH, Words
 
 Floats = NDArray[np.float64]
@@ -133,34 +132,6 @@ def _shown(moments: dict[str, float]) -> list[str]:
     trips = [name for name in moments if name.startswith("round trip ")]
     hidden = set(trips[3:-1])
     return [name for name in moments if name not in hidden]
-
-
-def default_beats(run: Run, words: Words = ENGLISH) -> tuple[Beat, ...]:
-    """Key down, the antenna reached, the first echo, a few round trips, settled, and a look at the steady state.
-
-    Moments that a station has not, or that come out of order, are left out; where the key rises much more slowly than the wave travels,
-    the echoes hide under its rise and the story goes straight to the steady state.
-    """
-    period = 1 / run.scenario.transmitter.frequency_hz
-    moments = run.moments
-    reached, echo = moments.get("antenna reached", 0.0), moments.get("first echo", math.inf)
-    settled = moments.get("settled", run.settling.settled_s)
-    rise = run.scenario.keying.rise_s
-    before_lines = takewhile(lambda part: not isinstance(part, Line), run.scenario.path)
-    tuned = any(isinstance(part, Network) and part.is_tuner for part in before_lines)
-    way = "" if run.scenario.direction == "transmit" else "_in"
-    plan: list[tuple[str | float, float, str]] = []
-    if math.isfinite(echo) and rise < 4 * echo:
-        plan += [("antenna reached", 5.0, words(f"beat_out{way}"))]
-        plan += [("first echo", 5.0, words(f"beat_back{way}"))]
-        trips = [f"round trip {n}" for n in (4, 3, 2) if echo < moments.get(f"round trip {n}", -1.0) < settled]
-        if trips:
-            plan += [(trips[0], 6.0, words("beat_tuner" if tuned else f"beat_end{way}"))]
-    if settled > max((moments[until] for until, _, _ in plan if isinstance(until, str)), default=reached):
-        plan += [(settled, 5.0, words("beat_settle"))]
-    last = settled if plan and plan[-1][0] == settled else max([moments[u] for u, _, _ in plan if isinstance(u, str)], default=reached)
-    plan += [(last + 3 * period, 5.0, words(f"beat_steady{way}"))]
-    return tuple(Beat(until=until, lasts_s=lasts, caption=caption) for until, lasts, caption in plan)
 
 
 def _times(shots: Sequence[Shot], i: int, u: Floats) -> tuple[Floats, Floats]:

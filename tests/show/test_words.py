@@ -29,7 +29,8 @@ def test_a_table_changes_what_it_names_and_nothing_else(tmp_path: Path) -> None:
 
 
 def test_quantities_of_our_own_captions_stay_to_be_filled_in() -> None:
-    assert "${antenna.power_w}" in ENGLISH("beat_steady")
+    told = ENGLISH("beat_steady", source="transmitter", load="antenna", leaves="${transmitter.power_w}", takes="${antenna.power_w}")
+    assert "${antenna.power_w}" in told
     assert Words({"beat_steady": "${{time}}!"})("beat_steady") == "${time}!"
 
 
