@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from bouncesim.account.run import Run
 from bouncesim.errors import BouncesimError
-from bouncesim.scenario import LineConstants
+from bouncesim.scenario import Line, LineConstants, Part, Transformer
 
 Floats = NDArray[np.float64]
 Phasors = NDArray[np.complexfloating]
@@ -32,8 +32,9 @@ TRIPS = 2.2  # of the whole path that are looked at: all first echoes, and the s
 class Probing:
     """The outgoing and the returned wave of a run with a pulse (T,), V, and the echo of any place as it would come back.
 
-    Times count from key-down. `delays` are those of the fronts, one way, at the joints between lines and last at the end of the path.
-    Raises BouncesimError where the run has no pulse, or too few snapshots of it.
+    Impedances are those seen from the first line, through ideal transformers. Times count from key-down. `delays` are those of the
+        fronts, one way, at the joints between lines and last at the end of the path.
+        Raises BouncesimError where the run has no pulse, or too few snapshots of it.
     """
 
     def __init__(self, run: Run) -> None:
@@ -51,7 +52,9 @@ class Probing:
         sigma = FADE / (self.size * self.step_s)
         self.s = sigma + 2j * np.pi * np.fft.rfftfreq(self.size, self.step_s)
         self.weight = np.exp(-sigma * self.time_s)
-        self.gammas, self.impedances = zip(*(propagation(one, self.s) for one in self.constants), strict=True)
+        self.scales = ratios(run.scenario.path)
+        self.gammas, own = zip(*(propagation(one, self.s) for one in self.constants), strict=True)
+        self.impedances = [impedance / scale for impedance, scale in zip(own, self.scales, strict=True)]
         sent, self.back = ((self.spectrum(voltage) + way * self.impedances[0] * self.spectrum(current)) / 2 for way in (1, -1))
         self._gate(sent)
 
@@ -135,6 +138,17 @@ class Probing:
         """Reflection where line k meets the next one, if nothing stands between them."""
         near, far = self.impedances[k], self.impedances[k + 1]
         return np.asarray((far - near) / (far + near))
+
+
+def ratios(path: tuple[Part, ...]) -> list[float]:
+    """For every line, the impedance ratio of all transformers in front of it: by as much its impedances look smaller from the start."""
+    found, scale = [], 1.0
+    for part in path:
+        if isinstance(part, Transformer):
+            scale *= part.impedance_ratio
+        elif isinstance(part, Line):
+            found.append(scale)
+    return found
 
 
 def propagation(constants: LineConstants, s: Phasors) -> tuple[Phasors, Phasors]:

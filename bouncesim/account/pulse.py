@@ -12,6 +12,7 @@ from bouncesim.account.faults import Fault, fault_of
 from bouncesim.account.probing import FLOOR, Floats, Phasors, Probing
 from bouncesim.account.run import Run
 from bouncesim.account.shapes import PLAIN, Fit, Shape, shape_of
+from bouncesim.scenario import Stub
 
 MOST = 16  # echoes told apart
 UNEXPLAINED = 0.05  # of the echoes about a moment: what is left over of them is no echo of its own
@@ -55,6 +56,7 @@ class PulseReport:
     overlaps: bool  # the first echo came back before the pulse had gone out: echoes of echoes cannot be told
     smear_s: float  # by how much the lines' loss holds back the peak of an echo from the end; 0 unless their law is wideband
     echoes: tuple[Echo, ...]
+    unknown: tuple[str, ...]  # stubs on the path: what lies behind them, and in them, is told wrongly
     left_over: float  # largest part of what came back that no echo explains, over the height of the outgoing pulse
     # for drawing: what came back, over the height of the outgoing pulse, and the place that it comes from at each time
     place_m: tuple[float, ...]
@@ -173,6 +175,7 @@ def pulse_report(run: Run) -> PulseReport:
         overlaps=not p.is_apart,
         smear_s=p.smear_s,
         echoes=tuple(_told(run, search, one) for one in search.found),
+        unknown=tuple(part.name for part in run.scenario.path if isinstance(part, Stub)),
         left_over=float(np.abs(search.left()).max() / p.peak),
         place_m=tuple(p.place_m(float(t - peak_s) / 2) for t in p.time_s[shown]),
         returned=tuple(float(value / p.peak) for value in p.returned[shown]),
@@ -184,8 +187,9 @@ def _told(run: Run, search: _Search, found: _Found) -> Echo:
     k, joint = p.line_at(shape.delay_s), p.joint_at(shape.delay_s)
     lines = run.scenario.lines
     last = len(lines) - 1
+    behind = k if joint is None else k + 1
     near = p.constants[k].impedance_ohm
-    far = None if joint == last else p.constants[k if joint is None else k + 1].impedance_ohm
+    far = None if joint == last else p.constants[behind].impedance_ohm * p.scales[k] / p.scales[behind]  # as line k sees it
     place_m = p.place_m(shape.delay_s)
     fault = Fault("second round", note="an echo of an echo: no place of its own") if found.is_second else fault_of(shape, near, far)
     seen, then = _lobes(found.wave / p.peak)

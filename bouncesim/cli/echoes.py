@@ -66,7 +66,13 @@ def _remarks(report: PulseReport) -> Iterator[str]:
         rest = f" {left_out} more, below {100 * SMALL:.0f} %, are not shown." if left_out else ""
         yield f"A second round is an echo of an echo: it has no place of its own.{rest}"
     if report.overlaps:
-        yield "The first echo is back before the pulse has gone out: echoes of echoes are taken together with those that they come from."
+        yield (
+            "The first echo is back before the pulse has gone out: echoes of echoes are taken together with those that they come from, and "
+            "shapes tell less. A shorter pulse tells more."
+        )
+    if report.unknown:
+        names = clean(", ".join(report.unknown))
+        yield f"A stub ({names}) is read as if it were a fault; what lies behind it, and its own end, is told wrongly."
     if report.smear_s > 0:
         yield (
             f"The lines' loss smears the pulse, and holds the peak of an echo from the end back by {show(report.smear_s, 's', 2)}; that is "

@@ -19,7 +19,7 @@ def echo(kind: str, at_s: float, seen: float, *, value: float | None = None, uni
 
 
 def told(*echoes: Echo, overlaps: bool = False, smear_s: float = 0.0) -> PulseReport:
-    return PulseReport(3e-8, 3.0, 31.0, overlaps, smear_s, echoes, 0.004, (0.0, 10.0), (0.0, 0.1))
+    return PulseReport(3e-8, 3.0, 31.0, overlaps, smear_s, echoes, (), 0.004, (0.0, 10.0), (0.0, 0.1))
 
 
 def printed(pieces) -> str:
