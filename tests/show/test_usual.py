@@ -74,7 +74,7 @@ def test_a_pulse(run: Run) -> None:
 
 
 def test_a_text(run: Run) -> None:
-    dot = float(run.traces.time_s[-1]) / 4
+    dot = float(run.traces.time_s[-1]) / 8
     captions = told(changed(run, keying=Keying(shape="morse", text="ee", dot_s=dot, rise_s=dot / 50)))
     assert captions[-3].startswith("The first sign")
     assert captions[-1].startswith("Sign upon sign")
