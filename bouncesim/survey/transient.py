@@ -1,0 +1,159 @@
+"""One station of a survey from key-down to rest: how long it takes, and what its lines and tuner bear meanwhile."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from bouncesim.errors import Diverged, NotSettled, ScenarioError
+from bouncesim.march import grid
+from bouncesim.march import simulation as march
+from bouncesim.march.loop import BARE, LARGEST, LOCK_IN, UNREAD
+from bouncesim.march.outcome import Outcome
+from bouncesim.march.places import CAPACITOR, COIL
+from bouncesim.march.settling import settle
+from bouncesim.march.stepper import Stepper, Taper
+from bouncesim.perform.record import SETTLED
+from bouncesim.scenario import Element, Line, Network, Scenario, Tuner
+from bouncesim.survey.path import DIVERGED, NOT_SETTLED, SOLVED, TOO_SHORT
+from bouncesim.survey.tuners import MOST_PARTS, NAMES
+
+Floats = NDArray[np.float64]
+
+COARSE, SLOW = 60, 1000  # steps a period of a key that takes so many periods: nothing sharp is left in it
+PIECES = 1500  # of a slow key: powers are booked that often, and the largest values watched in the last period of each piece
+TOLERANCE = 1e-5  # of the steady state; settling is told to 1 %
+OUTCOME = "key_outcome"
+_ENDS = ("transmitter", "antenna")
+
+
+def columns(scenario: Scenario) -> list[str]:
+    """Names of what `start` finds: powers and largest values from key-down on, and how far these go above the steady state (a share)."""
+    found = [OUTCOME, "settled_s", "settled_to_s", "settled_round_trips", "periods", "worst_step", "accumulated"]
+    for part in scenario.path:
+        quantities = ("v", "a") if isinstance(part, Line) else ("coil_a", "capacitor_v") if isinstance(part, Network | Tuner) else ()
+        for quantity in quantities:
+            found += [f"{part.name}.key_{quantity}_peak", f"{part.name}.key_{quantity}_above"]
+    return found
+
+
+def with_tuner(scenario: Scenario, readings: Mapping[str, float]) -> Scenario:
+    """A station whose tuners are set as the survey found them: `readings` holds NAME.part_1, NAME.part_1_value and so on."""
+    path = []
+    for part in scenario.path:
+        if isinstance(part, Tuner):
+            part = Network(name=part.name, elements=tuple(_elements(part, scenario, readings)), is_tuner=True)
+        path.append(part)
+    return scenario.model_copy(update={"path": tuple(path)})
+
+
+def _elements(tuner: Tuner, scenario: Scenario, readings: Mapping[str, float]) -> list[Element]:
+    found = []
+    for k in range(1, MOST_PARTS + 1):
+        name = NAMES[int(readings[f"{tuner.name}.part_{k}"])]
+        if name:
+            position, kind = name.split()
+            value = readings[f"{tuner.name}.part_{k}_value"]
+            quality = tuner.coil_q if kind == "inductor" else tuner.capacitor_q
+            reactance = scenario.omega * value if kind == "inductor" else 1 / (scenario.omega * value)
+            fields: dict[str, Any] = {
+                "position": position,
+                "kind": kind,
+                "value": value,
+                "loss_ohm": reactance / quality if quality else 0.0,
+            }
+            found.append(Element(**fields))
+    return found
+
+
+def start(scenario: Scenario, readings: Mapping[str, float]) -> dict[str, float]:
+    """Start one station that is resolved; `readings`: its steady state in closed form, by the names of the survey's columns."""
+    found = dict.fromkeys(columns(scenario), math.nan)
+    try:
+        found |= _run(scenario, readings) | {OUTCOME: SOLVED}
+    except NotSettled:
+        found[OUTCOME] = NOT_SETTLED
+    except Diverged:
+        found[OUTCOME] = DIVERGED
+    except ScenarioError:  # a line of less than a step
+        found[OUTCOME] = TOO_SHORT
+    return found
+
+
+def steps_a_period(scenario: Scenario) -> int:
+    """Of the grid: the usual ones, or fewer under a slow key."""
+    frequency = scenario.transmitter.frequency_hz
+    usual = COARSE if scenario.keying.rise_s * frequency > SLOW else grid.DEFAULT_POINTS
+    return grid.best_points(scenario.all_lines, frequency, usual)
+
+
+def _run(scenario: Scenario, readings: Mapping[str, float]) -> dict[str, float]:
+    frequency, points = scenario.transmitter.frequency_hz, steps_a_period(scenario)
+    stepper = march.build(scenario, points, controlled=True)
+    watch = _Watch(stepper, points, max(int(scenario.keying.rise_s * frequency / PIECES), 1))
+    begin = march.earliest(scenario, stepper)
+    watch.advance(math.ceil(begin / stepper.dt) - stepper.step, BARE, None)
+    steady = settle(stepper, points, begin, TOLERANCE, watch.advance)
+    settled, to = watch.settled(Outcome(scenario, stepper, steady))
+    round_trip = 2 * sum(grid.delay_of(line, frequency) for line in scenario.lines)
+    found = {"settled_s": settled, "settled_to_s": to, "settled_round_trips": settled / round_trip, "periods": float(steady.periods)}
+    found |= {"worst_step": stepper.worst_residual, "accumulated": stepper.accumulated_residual()}
+    for s, section in enumerate(stepper.plan.sections):
+        if any(line.name == section.name for line in scenario.lines):
+            for row, letter in enumerate("va"):
+                found[f"{section.name}.key_{letter}_peak"] = float(stepper.largest[row, stepper.nodes_of(s)].max())
+    for place, (largest, _) in zip(stepper.places, stepper.peaks, strict=True):
+        quantity = {COIL: "coil_a", CAPACITOR: "capacitor_v"}.get(place.quantity)
+        name = f"{place.name}.key_{quantity}_peak"
+        if quantity and any(part.name == place.name and isinstance(part, Network) for part in scenario.path):
+            found[name] = max(float(largest), found.get(name, 0.0))
+    for name in [name for name in found if name.endswith("_peak")]:
+        part, quantity = name.removesuffix("_peak").split(".key_")
+        still = readings[f"{part}.largest_{quantity}_peak" if len(quantity) == 1 else f"{part}.{quantity}_peak"]
+        found[f"{part}.key_{quantity}_above"] = found[name] / still - 1 if still > 0 else math.nan
+    return found
+
+
+class _Watch:
+    """Advances a stepper, keeps the largest values, and books forward and reflected energy piece by piece, in whole carrier periods."""
+
+    def __init__(self, stepper: Stepper, points: int, periods: int) -> None:
+        self.stepper, self.points, self.piece = stepper, points, points * periods
+        self.times = [0.0]
+        self.energies: list[list[float]] = [[0.0] * 4]
+        rows = [stepper.rows.gauges[name] for name in _ENDS]
+        self.rows = [row + wave for row in rows for wave in (0, 1)]
+        self.booked = 0
+
+    def advance(self, steps: int, mode: int, taper: Taper | None) -> None:
+        """See march.settling.settle."""
+        done = 0
+        while done < steps:
+            since = self.stepper.step % self.piece
+            unwatched = 0 if mode & LOCK_IN else self.piece - self.points
+            watched = since >= unwatched
+            until = since - since % self.points + self.points if watched else unwatched
+            count = min(until - since, steps - done)
+            part = tuple(weights[done : done + count] for weights in taper) if taper is not None else None
+            self.stepper.advance(count, mode & ~UNREAD | (LARGEST if watched else BARE), part)
+            done += count
+            if self.stepper.step % self.points == 0:
+                self._book()
+
+    def _book(self) -> None:
+        new = np.sum(self.stepper.row_j[self.booked :], axis=0)[self.rows]
+        self.booked = len(self.stepper.row_j)
+        self.energies.append([before + float(more) for before, more in zip(self.energies[-1], new, strict=True)])
+        self.times.append(self.stepper.step * self.stepper.dt)
+
+    def settled(self, outcome: Outcome) -> tuple[float, float]:
+        """From when on all powers stay within 1 % of the largest final one, s; and how finely that is known, s."""
+        powers = np.diff(np.array(self.energies), axis=0) / np.diff(self.times)[:, None]
+        finals = np.array([power for name in _ENDS for power in outcome.powers(name)])
+        late = np.flatnonzero(np.abs(powers - finals).max(axis=1) > SETTLED * finals.max())
+        at = min(int(late[-1]) + 2, len(self.times) - 1) if late.size else 1
+        return self.times[at], self.times[at] - self.times[at - 1]
