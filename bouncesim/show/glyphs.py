@@ -9,6 +9,7 @@ import re
 from functools import lru_cache
 from typing import Any, Literal, NamedTuple
 
+import matplotlib
 import numpy as np
 from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.colors import to_rgb
@@ -16,7 +17,7 @@ from matplotlib.text import Text
 from matplotlib.transforms import Transform
 from numpy.typing import NDArray
 
-from bouncesim.show.text import font
+from bouncesim.show.text import UNFITTED, font
 
 PIECE = re.compile(r"\d|[^\d]+")
 EDGE = 4  # px around a piece, for what reaches beyond its advance
@@ -35,8 +36,13 @@ class Piece(NamedTuple):
 @lru_cache(maxsize=4096)
 def piece(words: str, size: float, bold: bool, dpi: float) -> Piece:
     """The picture of some letters; `size` in points at `dpi`."""
+    with matplotlib.rc_context(UNFITTED):
+        return _drawn(words, size, bold, dpi)
+
+
+def _drawn(words: str, size: float, bold: bool, dpi: float) -> Piece:
     scale = dpi / 72
-    advance = _wide(f"|{words}|", size, bold, dpi) - _wide("||", size, bold, dpi)  # as drawn: hinted letters are wider or narrower
+    advance = _wide(f"|{words}|", size, bold, dpi) - _wide("||", size, bold, dpi)
     high = int(2.2 * size * scale) + 2 * EDGE
     row = int(1.5 * size * scale) + EDGE
     renderer = RendererAgg(int(advance + size * scale) + 2 * EDGE, high, dpi)  # type: ignore[no-untyped-call]

@@ -13,11 +13,15 @@ from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import text_to_path
 
 ELLIPSIS = "…"
+UNFITTED: dict[Any, Any] = {"text.hinting": "no_hinting"}
 
 
 def own_style() -> AbstractContextManager[None]:
-    """matplotlib as it comes, whatever the user's settings: to be held while a stage is built and drawn."""
-    return matplotlib.rc_context(matplotlib.rcParamsDefault)
+    """matplotlib as it comes, whatever the user's settings: to be held while a stage is built and drawn.
+
+    Letters are not fitted to whole pixels, so that a line is as long as it was measured, at every size.
+    """
+    return matplotlib.rc_context({**matplotlib.rcParamsDefault, **UNFITTED})
 
 
 @lru_cache(maxsize=64)

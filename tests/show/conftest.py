@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 
 from bouncesim.account.run import Run
+from bouncesim.show.text import own_style
 from tests.show.awkward import STORIES
 from tests.show.fake import BEATS, Station
 
@@ -17,3 +20,10 @@ def run() -> Run:
 @pytest.fixture(scope="session")
 def stories() -> dict[str, Run]:
     return {name: station.run() for name, station in STORIES.items()}
+
+
+@pytest.fixture(autouse=True)
+def style() -> Iterator[None]:
+    """Everything here is drawn as films are."""
+    with own_style():
+        yield
