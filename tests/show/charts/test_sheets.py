@@ -98,10 +98,16 @@ def test_words_of_every_station_at_every_shape(kind: str, name: str, shape: str)
         check_words(chart(kind, name, SIZES[shape]))
 
 
-@pytest.mark.parametrize("shape", SIZES)
-@pytest.mark.parametrize("name", PULSES)
+@pytest.mark.parametrize(("name", "shape"), [("one fault", "wide"), ("three faults", "tall"), ("no fault", "square")])
 def test_words_of_a_chart_of_echoes(name: str, shape: str) -> None:
     check_words(draw_chart("echo", pulse_run(name), size=SIZES[shape]))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("shape", SIZES)
+@pytest.mark.parametrize("name", PULSES)
+def test_words_of_every_chart_of_echoes(name: str, shape: str) -> None:
+    check_words(draw_chart("echo", pulse_run(name), size=SIZES[shape], theme="light"))
 
 
 @pytest.mark.parametrize("theme", THEMES)
