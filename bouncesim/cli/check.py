@@ -45,12 +45,12 @@ def command(scenario: Path, as_json: bool) -> bool:
         console = stdout()
         console.print(verdict_table(verdict))
         console.print(summary(verdict))
-        for part in _start(verdict.transient):
+        for part in start_verdict(verdict.transient):
             console.print(part)
     return verdict.holds
 
 
-def _start(transient: Transient | None) -> Iterator[Table | str]:
+def start_verdict(transient: Transient | None) -> Iterator[Table | str]:
     """The transient's verdict: a table and a sentence, or why there is none."""
     from bouncesim.cli.text import clean, number
     from bouncesim.quantity import show

@@ -1,0 +1,34 @@
+"""Text from strangers, made harmless: what cannot be seen is shown by its number, and Markdown's own marks are escaped."""
+
+from __future__ import annotations
+
+import re
+
+_MARKS = re.compile(r"([\\`*_\[\]<>#|~&!$^{}@:\"])")
+_AT_START = re.compile(r"^([-+=]|[0-9]{1,9}(?=[.)]))")
+_ADDRESS = re.compile(r"(?i)\bwww\.")
+_RUN = re.compile("`+")
+
+
+def visible(text: str) -> str:
+    """The text with marks that cannot be seen (control characters, marks that turn the direction of writing) as "[U+202E]"; newlines and
+    tabs stay."""
+    return "".join(mark if mark.isprintable() or mark in "\n\t" else f"[U+{ord(mark):04X}]" for mark in text)
+
+
+def one_line(text: str) -> str:
+    """The same on one line."""
+    return " ".join(visible(text).split())
+
+
+def markdown(text: str) -> str:
+    """The text on one line, to be read in Markdown as it stands: no mark of it is an order (CommonMark 0.31, sections 2.4 and 6)."""
+    escaped = _ADDRESS.sub(lambda found: found.group()[:-1] + "\\.", _MARKS.sub(r"\\\1", one_line(text)))
+    return _AT_START.sub(lambda found: found.group() + "\\" if found.group().isdigit() else "\\" + found.group(), escaped)
+
+
+def fenced(text: str, language: str) -> str:
+    """The text as a block of code, in a fence that nothing in it closes."""
+    shown = visible(text).rstrip("\n")
+    fence = "`" * max(3, 1 + max((len(run) for run in _RUN.findall(shown)), default=0))
+    return f"{fence}{language}\n{shown}\n{fence}"
