@@ -15,6 +15,7 @@ from bouncesim.show.text import shorten, width
 
 MOST = 8  # echoes told in words
 HEADROOM = 1.15
+LEAST = 2.0  # per cent that the plot shows at least, up and down
 ROW = 1.7  # lines of type that an echo takes in the list
 SHARE = 0.62  # of the height that the plot takes
 
@@ -26,8 +27,8 @@ def draw(sheet: Sheet, run: Run) -> None:
     told = [echo for echo in told if echo in sorted(told, key=lambda one: -abs(one.seen))[:MOST]]
     sheet.closing(_sentence(report, told), _note(report))
     x, y, w, h = sheet.body
-    rows = max(len(told), 1) * (1 if sheet.is_wide else 2)
-    below = min((rows + 0.6) * ROW * sheet.type.small + 2.6 * sheet.type.header, (1 - SHARE) * h + 80)
+    rows = max(len(told), 1) * (2 if sheet.is_tall else 1)
+    below = min(rows * ROW * sheet.type.small + 2.4 * sheet.type.header, (1 - SHARE) * h + 80)
     _plot(sheet, run, (x, y, w, h - below - GAP), report, told)
     _list(sheet, (x, y + h - below, w, below), told)
 
@@ -39,19 +40,19 @@ def _plot(sheet: Sheet, run: Run, rect: Rect, report: PulseReport, told: list[Ec
     place, values = np.array(report.place_m), 100 * np.array(report.returned)
     end = report.farthest_m + report.resolves_m
     inside = place <= end
-    high, low = HEADROOM * max(float(values[inside].max()), 1.0), HEADROOM * min(float(values[inside].min()), -1.0)
+    high, low = HEADROOM * max(float(values[inside].max()), LEAST), HEADROOM * min(float(values[inside].min()), -LEAST)
     high, low = max(high, -0.12 * low), min(low, -0.12 * high)
-    rails = y + 1.4 * small
-    top = rails + RAIL + 2.4 * mark + 16
+    rails = y + 1.5 * small
+    top = rails + mark + 12
     plot = Plot(sheet, (x + 4.4 * small, top, w - 4.8 * small, y + h - 2.6 * small - 16 - top), (0.0, end), (low, high))
     x_ticks = ticks(0.0, end, max(int(plot.rect[2] / (4.5 * small)), 2))
-    plot.frame(x_ticks, ticks(low, high, max(int(plot.rect[3] / (2.2 * small)), 2)))
+    plot.frame(x_ticks, ticks(low, high, max(int(plot.rect[3] / (1.8 * small)), 3)))
     plot.x_name("distance along the lines (m)" if len(run.scenario.lines) > 1 else "distance along the line (m)")
     sheet.pad.line([plot.rect[0], plot.rect[0] + plot.rect[2]], [float(plot.py(0.0))] * 2, palette.axis, 2.5, zorder=2.0)
     _lines(sheet, run, plot, rails)
     plot.clip(sheet.pad.line(plot.px(place), plot.py(values), palette.panel, sheet.stroke * 5 + 3, zorder=2.25))
     plot.clip(sheet.pad.line(plot.px(place), plot.py(values), palette.reflected, sheet.stroke * 5, zorder=2.3))
-    _marks(sheet, plot, told, mark)
+    _marks(sheet, plot, told, rails, mark)
 
 
 def _lines(sheet: Sheet, run: Run, plot: Plot, y: float) -> None:
@@ -62,22 +63,22 @@ def _lines(sheet: Sheet, run: Run, plot: Plot, y: float) -> None:
         sheet.pad.line([a + 2, b - 2], [y, y], sheet.palette.conductor, RAIL, solid_capstyle="butt")
         for notch in (a, b):
             sheet.pad.line([notch, notch], [y - 9, y + 9], sheet.palette.conductor, 2.5)
-        name = shorten(line.name, b - a - 16, small)
-        if name != "…":
+        name = shorten(line.name, b - a - 2.8 * small, small)
+        if len(name) > 3 or name == line.name:
             sheet.words((a + b) / 2, y - 0.6 * small, name, small, ha="center")
         start += line.length_m
 
 
-def _marks(sheet: Sheet, plot: Plot, told: list[Echo], mark: float) -> None:
-    """A numbered disc above the plot for every echo, and a dotted line down at its place."""
+def _marks(sheet: Sheet, plot: Plot, told: list[Echo], rails: float, mark: float) -> None:
+    """A numbered disc on the lines for every echo, and a dotted line down at its place."""
     if not told:
         return
     left, top, w, h = plot.rect
     at = [float(plot.px(echo.distance_m)) for echo in told]
     placed = place_labels(at, [2 * mark] * len(told), left - mark, left + w + mark, 6) or at
     for number, (x, middle) in enumerate(zip(at, placed, strict=True), 1):
-        sheet.pad.line([middle, x, x], [top - 12, top, top + h], sheet.palette.axis, 2.5, linestyle=(0, (1.0, 1.6)), zorder=2.05)
-        _disc(sheet, middle, top - 12 - mark, mark, number)
+        sheet.pad.line([middle, x, x], [rails, top, top + h], sheet.palette.axis, 2.5, linestyle=(0, (1.0, 1.6)), zorder=2.05)
+        _disc(sheet, middle, rails, mark, number)
 
 
 def _disc(sheet: Sheet, x: float, y: float, radius: float, number: int) -> None:
@@ -89,7 +90,7 @@ def _disc(sheet: Sheet, x: float, y: float, radius: float, number: int) -> None:
 def _list(sheet: Sheet, rect: Rect, told: list[Echo]) -> None:
     x, y, w, h = sheet.titled(rect, "Most likely")
     small, palette = sheet.type.small, sheet.palette
-    step = min(ROW * small * (1 if sheet.is_wide else 2), h / max(len(told), 1))
+    step = min(ROW * small * (2 if sheet.is_tall else 1), h / max(len(told), 1))
     base = y + small
     for number, echo in enumerate(told, 1):
         _disc(sheet, x + 0.9 * small, base - 0.36 * small, 0.85 * small, number)
@@ -100,6 +101,7 @@ def _list(sheet: Sheet, rect: Rect, told: list[Echo]) -> None:
             sheet.words(x + w, base, sizes, small, palette.secondary, ha="right")
         else:
             sheet.words(x + 2.4 * small, base, whole(words, w - 2.4 * small, small, 1)[0], small)
+        if sheet.is_tall:
             sheet.words(x + 2.4 * small, base + 1.2 * small, whole(sizes, w - 2.4 * small, small, 1)[0], small, palette.secondary)
         base += step
     if not told:

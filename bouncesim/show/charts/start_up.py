@@ -60,7 +60,8 @@ def draw(sheet: Sheet, run: Run, start: StartUp) -> None:
         left = 0.6 * w
         rects: tuple[Rect, Rect] = (x, y, left, h), (x + left + GAP, y, w - left - GAP, h)
     else:
-        tall = (0.5 if sheet.is_tall else 0.44) * h
+        compact = (1.6 * len(start.keys) + 0.4) * sheet.type.body + 2.5 * sheet.type.header
+        tall = 0.5 * h if sheet.is_tall else h - GAP - compact
         rects = (x, y, w, tall), (x, y + tall + GAP, w, h - tall - GAP)
     _bearing(sheet, rects[0], start, held)
     _seen(sheet, rects[1], start)
