@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 import click
 
@@ -101,7 +102,7 @@ def data(station: Station, verdict: Verdict, extras: Extras) -> dict[str, Any]:
     from bouncesim.show.report.since import FORM
 
     rows = {row.quantity: row for row in verdict.rows}
-    numbers = {
+    numbers: dict[str, dict[str, float | None]] = {
         name: {"value": rows[name].simulated, "error_bar": rows[name].error_bar, "exact": value}
         if name in rows
         else {"value": value, "error_bar": 0.0, "exact": value}
@@ -167,6 +168,10 @@ def write(
         f"{beside}.md": markdown_of(report, beside),
         f"{beside}.json": json.dumps(plain | {"made_at": report.made_at}, indent=1, ensure_ascii=False, allow_nan=False) + "\n",
     }
-    write_files(folder / beside, {f"{one.name}.png": lambda file, one=one: file.write(one.png) for one in report.pictures})
-    write_files(folder, {file: lambda target, page=page: target.write(page.encode("utf-8")) for file, page in files.items()})
+    write_files(folder / beside, {f"{one.name}.png": _writer(one.png) for one in report.pictures})
+    write_files(folder, {file: _writer(page.encode("utf-8")) for file, page in files.items()})
     return [folder / file for file in files]
+
+
+def _writer(content: bytes) -> Callable[[BinaryIO], object]:
+    return lambda file: file.write(content)

@@ -106,15 +106,15 @@ def _open(station: Station) -> Iterator[Block]:
     """What is not known of the transmitter and of the antenna, and what that leaves open."""
     if station.by_source:
         yield Words(
-            "No tuner sets what the transmitter sees: its readings depend on its source impedance and on what it does about its load, which "
+            "No tuner sets what the transmitter sees: the readings depend on its source impedance and on what it does about its load. Both "
             "are rarely known."
         )
         yield from_printed(tables.range_table(station))
         yield from_printed(tables.behaviour_table(station))
     elif station.run.scenario.direction == "transmit":
         yield Words(
-            "The transmitter sees its rated load, or is isolated: once the station has settled, its source impedance and what it does about "
-            "its load change no reading. On the way there they do."
+            "The transmitter sees its rated load, or is isolated: once the station has settled, neither its source impedance nor what it "
+            "does about its load changes a reading. On the way there they do."
         )
     if station.by_antenna:
         yield Words("The antenna is not known for certain. Over all that it may be:")
