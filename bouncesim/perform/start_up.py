@@ -38,6 +38,8 @@ TRIMMED = 2e-3  # wavelengths that a line may be trimmed by (0.7 degrees) for it
 LOOKS = 8  # a carrier period, at the largest values on the lines
 PIECES = 1500  # of a slow key: readings are taken that often, and the largest values watched in a period of each piece
 TOLERANCE = 1e-5
+MOST_WORK = 2e10  # cells times steps of one key's rise, about a minute; a branch of a wideband line counts as a cell
+BESIDE = 50  # cells that a step's networks and books are worth
 
 
 @dataclass(frozen=True)
@@ -107,7 +109,9 @@ def start_up(scenario: Scenario, progress: Progress | None = None) -> StartUp:
     if scenario.direction == "receive" or scenario.keying.shape == "pulse":
         raise BouncesimError("A station that receives, or sends a pulse, does not start up under a key.")
     resolved = resolve(scenario).model_copy(update={"events": ()})
-    keys = list(_keys(scenario))
+    asked = list(_keys(scenario))
+    keys = [(words, keying) for words, keying in asked if _work(resolved.model_copy(update={"keying": keying})) <= MOST_WORK]
+    left_out = tuple(words for words, keying in asked if (words, keying) not in keys)
     told = progress or (lambda done, total: None)
     weights = [1.0 if keying.rise_s < REAL_KEY_S else 3.0 for _, keying in keys]
     found = []
@@ -119,7 +123,7 @@ def start_up(scenario: Scenario, progress: Progress | None = None) -> StartUp:
 
         found.append(start_under(resolved.model_copy(update={"keying": keying}), words, tick))
     frequency = resolved.transmitter.frequency_hz
-    return StartUp(tuple(found), 2 * sum(grid.delay_of(line, frequency) for line in resolved.lines))
+    return StartUp(tuple(found), 2 * sum(grid.delay_of(line, frequency) for line in resolved.lines), left_out)
 
 
 def _keys(scenario: Scenario) -> Iterator[tuple[str, Keying]]:
@@ -139,7 +143,7 @@ def sharp_grid(scenario: Scenario) -> StepGrid:
     frequency, lines = scenario.transmitter.frequency_hz, scenario.all_lines
     turns = np.array([grid.delay_of(line, frequency) * frequency for line in lines])
     least = grid.least_points(lines, frequency, FINE)
-    points = np.arange(least, max(2 * least, FINEST) + 1)
+    points = np.arange(least, max(int(grid.STRETCH * least), FINEST) + 1)
     steps = points[:, None] * turns[None, :]
     trims = np.abs(np.maximum(np.rint(steps), 1) - steps).max(axis=1) / points
     best = int(np.argmin(trims))
@@ -174,6 +178,14 @@ def _grid_for(scenario: Scenario) -> StepGrid:
         return sharp_grid(scenario)
     points = COARSE if keying.rise_s * frequency > SLOW else grid.DEFAULT_POINTS
     return StepGrid(scenario, grid.best_points(scenario.all_lines, frequency, points), False, 0.0)
+
+
+def _work(scenario: Scenario) -> float:
+    """Cells times steps while the key rises."""
+    held, frequency = _grid_for(scenario), scenario.transmitter.frequency_hz
+    sections = [grid.section(line, frequency, held.points) for line in held.scenario.all_lines]
+    cells = sum(one.cells * (1 + len(one.series_branches) + len(one.shunt_branches)) for one in sections)
+    return (cells + BESIDE) * scenario.keying.rise_s * frequency * held.points
 
 
 def start_under(scenario: Scenario, words: str, progress: Progress) -> KeyStart:

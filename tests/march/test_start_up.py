@@ -124,6 +124,15 @@ def test_lines_that_no_grid_holds_are_told() -> None:
     assert held.scenario is scenario
 
 
+def test_a_key_that_would_take_all_day_is_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A line of a ten-thousandth of a wavelength takes 10,000 steps a period: a step is quick all the same, 5 ms are not."""
+    ran: list[float] = []
+    monkeypatch.setattr(module, "start_under", lambda scenario, words, tick: ran.append(scenario.keying.rise_s))
+    assert module.start_up(station(0.5, 80.0, 50.0, 1e-4)).left_out == ("5 ms",)
+    assert ran == [0.0, 1e-6]
+    assert module.start_up(station(0.5, 80.0)).left_out == ()
+
+
 def test_a_station_without_a_key_is_refused() -> None:
     pulse = station(0.5).model_copy(update={"keying": Keying(shape="pulse", width_s=2e-8)})
     with pytest.raises(BouncesimError, match="does not start up under a key"):
