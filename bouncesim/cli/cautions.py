@@ -19,23 +19,30 @@ BALANCED_OHM = 200.0  # from here on a line is taken to be two wires: common pra
 
 def cautions(scenario: Scenario, readings: Readings, stresses: Sequence[Stress] = ()) -> list[str]:
     """Plain sentences, none for a station of little power and low voltage; `stresses` of its start-up count too."""
-    found = []
     voltages = [line.largest_v_peak for line in readings.lines] + [part.capacitor_v_peak for part in readings.networks]
     highest = max(voltages + [stress.largest for stress in stresses if stress.quantity.endswith("voltage")])
-    if highest > VOLTAGE_V_PEAK:
+    above = _above_ratings(scenario, readings)
+    found = general(highest, readings.transmitter.power_w, scenario.transmitter.frequency_hz, above)
+    return found + list(_left_out(scenario))
+
+
+def general(highest_v_peak: float, power_w: float, frequency_hz: float, above_ratings: Sequence[str] = ()) -> list[str]:
+    """What this voltage, this power and this frequency call for; what is said of ratings stands among it."""
+    found = []
+    if highest_v_peak > VOLTAGE_V_PEAK:
         found.append(
-            f"Up to {show(highest, 'V')} peak stands on the line or in its tuner. Tuner terminals, the feed point and open wire carry it "
-            "bare, and the antenna's ends carry more (not simulated). Check the voltage and current ratings of every part."
+            f"Up to {show(highest_v_peak, 'V')} peak stands on the line or in its tuner. Tuner terminals, the feed point and open wire "
+            "carry it bare, and the antenna's ends carry more (not simulated). Check the voltage and current ratings of every part."
         )
-    found += _above_ratings(scenario, readings)
-    if readings.transmitter.power_w > POWER_W or highest > VOLTAGE_V_PEAK:
+    found += above_ratings
+    if power_w > POWER_W or highest_v_peak > VOLTAGE_V_PEAK:
         found.append(
             "Any bare conductor that carries RF can burn at a few watts. No figure here is a safe limit. Never switch or retune at full "
             "power; demonstrate at low power, listen first, identify, and transmit only with a licence."
         )
-    if readings.transmitter.power_w > POWER_W:
-        found += [_exposure(scenario.transmitter.frequency_hz)]
-    return found + list(_left_out(scenario))
+    if power_w > POWER_W:
+        found += [_exposure(frequency_hz)]
+    return found
 
 
 def _above_ratings(scenario: Scenario, readings: Readings) -> list[str]:

@@ -40,7 +40,8 @@ def readings(batch: Batch, transmitter: Transmitter) -> dict[str, Real]:
 
 
 def _named(span: Span, columns: Iterator[Column]) -> dict[str, Real]:
-    return {f"{span.part.name}.{field}": values for field, values in columns}
+    there = np.True_ if span.there is None else span.there
+    return {f"{span.part.name}.{field}": np.where(there, values, np.nan) for field, values in columns}
 
 
 def _directional(v: Complex, i: Complex, reference: Real | float) -> tuple[Real, Real]:

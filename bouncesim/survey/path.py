@@ -19,7 +19,7 @@ from bouncesim.exact.phasor import Chain, Complex, PerMetre, Real
 from bouncesim.exact.station import SHORT
 from bouncesim.scenario import Antenna, Element, Line, Network, Part, Scenario, Stub, Transformer, Tuner
 from bouncesim.survey.stations import Indices, Load, Stations
-from bouncesim.survey.tuners import Parts, set_tuners
+from bouncesim.survey.tuners import Bools, Parts, set_tuners
 
 # What became of a station.
 SOLVED, NO_MATCH, NO_ANTENNA, ENDLESS, NOT_SETTLED, DIVERGED, TOO_SHORT = range(7)
@@ -56,6 +56,7 @@ class Span:
     last: int
     line: LineArrays | None = None
     tuner: Parts | None = None
+    there: Bools | None = None  # of a tuner that some stations do without
     impedances: tuple[Complex, ...] = ()  # of a network's elements; of a transformer's windings and core (admittance); a stub's admittance
 
 
@@ -97,14 +98,14 @@ class Solver:
         load, heat_share, outcome = self._load(index, lines[s.base.lines[-1].name].reference)
         parts = list(s.base.path)
         chains: list[list[Chain]] = [self._chains(part, index[0], lines) for part in parts]
-        tuned: dict[str, Parts] = {}
+        tuned: dict[str, tuple[Parts, Bools]] = {}
         for place in reversed([k for k, part in enumerate(parts) if isinstance(part, Tuner)]):
             tuner = parts[place]
             assert isinstance(tuner, Tuner)
             shapes = np.array([shape or tuner.shape for shape in s.tuners])[index[4]]
             target, seen = self._target(parts, chains, place, lines, count), _seen(chains[place + 1 :], load)
             found, good = set_tuners(tuner, shapes, target, seen, frequency, functools.partial(self._one_by_one, tuner.name, first))
-            tuned[tuner.name], chains[place] = found, found.chains(frequency)
+            tuned[tuner.name], chains[place] = (found, shapes != "none"), found.chains(frequency)
             outcome = np.where((outcome == SOLVED) & ~good, NO_MATCH, outcome)
         walk = self._walk(chains, power, load)
         outcome = np.where((outcome == SOLVED) & self._is_endless(walk), ENDLESS, outcome)
@@ -245,14 +246,21 @@ class Solver:
         return np.asarray(short | ~np.isfinite(i))
 
     def _spans(
-        self, parts: Sequence[Part], chains: list[list[Chain]], f: Indices, lines: dict[str, LineArrays], tuned: dict[str, Parts]
+        self,
+        parts: Sequence[Part],
+        chains: list[list[Chain]],
+        f: Indices,
+        lines: dict[str, LineArrays],
+        tuned: dict[str, tuple[Parts, Bools]],
     ) -> tuple[Span, ...]:
         spans, first = [], 0
         numbers, inverse = np.unique(f, return_inverse=True)
         for part, of_part in zip(parts, chains, strict=True):
             last, more = first + len(of_part), dict[str, Any]()
-            if isinstance(part, Line | Tuner):
-                more = {"line": lines.get(part.name), "tuner": tuned.get(part.name)}
+            if isinstance(part, Line):
+                more["line"] = lines[part.name]
+            elif isinstance(part, Tuner):
+                more["tuner"], more["there"] = tuned[part.name]
             else:
                 columns = zip(*(self._at_frequency(part, int(k))[1] for k in numbers), strict=True)
                 more["impedances"] = tuple(np.array(column)[inverse] for column in columns)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from dataclasses import dataclass
 
 from bouncesim.errors import OptionError, ScenarioError
@@ -58,6 +59,14 @@ def estimate(stations: Stations, columns: int, in_time: bool, threads: int) -> E
     return Estimate(stations.count, seconds, float(stations.count) * columns * BYTES_A_CELL)
 
 
+def _memory_bytes() -> float:
+    """Of this machine; without bound where it cannot be told."""
+    try:
+        return float(os.sysconf("SC_PAGE_SIZE")) * os.sysconf("SC_PHYS_PAGES")
+    except (AttributeError, ValueError, OSError):
+        return math.inf
+
+
 def _in_time_s(stations: Stations, number: int) -> float:
     """Of one station, about."""
     station = stations.station(number)
@@ -74,8 +83,15 @@ def _in_time_s(stations: Stations, number: int) -> float:
 def refuse_too_much(stations: Stations, told: Estimate, in_time: bool, most: int | None) -> None:
     """OptionError for a survey of more stations than `most`, or than is usual; it says what could be done instead."""
     limit = most or (MOST_IN_TIME if in_time else MOST_EXACT)
-    if stations.count <= limit:
+    memory = _memory_bytes()
+    if stations.count <= limit and told.bytes < memory:
         return
+    if stations.count <= limit:
+        nearest = _listed(stations, thinned(stations.shape, int(memory / told.bytes * stations.count)))
+        raise OptionError(
+            f"This survey of {stations.count:,} stations needs {told.bytes / 1e9:,.1f} GB of memory, and this machine has "
+            f"{memory / 1e9:,.1f} GB. Do it in parts, for example of {nearest}."
+        )
     how = ", each of them started in time" if in_time else ""
     nearest = _listed(stations, thinned(stations.shape, limit))
     raise OptionError(
