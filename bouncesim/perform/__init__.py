@@ -59,7 +59,7 @@ def simulate(scenario: Scenario, *, progress: Progress | None = None) -> Run:
         readings=readings,
         traces=taken if march.is_over(resolved) else record.until(taken, span + TAIL_PERIODS * period),
         moments=moments,
-        settling=Settling(settled, done.stepper.time_s, done.steady.periods, settled / (2 * delay), done.steady.estimate),
+        settling=Settling(settled, done.outcome.stepper.time_s, done.steady.periods, settled / (2 * delay), done.steady.estimate),
         ledger=record.ledger(done),
         stresses=stresses,
     )
