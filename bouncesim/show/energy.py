@@ -15,7 +15,7 @@ from bouncesim.show.text import width
 from bouncesim.show.theme import INSET, MARKS, Palette
 
 NOTHING = 1e-8  # of the energy of a period under which there is none
-APART = 10.0  # px, least, between two items
+APART = 18.0  # px, least, between two items
 SWATCH = 28.0
 MOST_LINES = 4
 WIDEST_FLOW, WIDEST_ENERGY = "−88.8 mW", "−88.8 mJ"

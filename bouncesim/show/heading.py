@@ -126,7 +126,8 @@ def clock(t: float) -> str:
 def subtitle(scenario: Scenario, swr: float, words: Words = ENGLISH) -> list[str]:
     """The station in figures: power and frequency, what the source is, what the load is and its SWR."""
     transmitter = scenario.transmitter
-    load = words("load", name=words(scenario.load_name), impedance=impedance(scenario.load_ohm), swr=ratio(swr))
+    name, ohms = words(scenario.load_name), impedance(scenario.load_ohm)
+    load = f"{name} {ohms}" if scenario.keying.shape == "pulse" else words("load", name=name, impedance=ohms, swr=ratio(swr))
     frequency = rated(transmitter.frequency_hz, "Hz")
     if scenario.direction == "receive":
         return [frequency, f"{words(scenario.source_name)} {impedance(scenario.source_ohm)}", load]

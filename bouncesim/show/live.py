@@ -116,7 +116,9 @@ class Live:
         return max(self._at(forward, t), 0.0), max(self._at(reflected, t), 0.0)
 
     def swr(self, name: str, t: float, far: bool = False) -> float:
-        """SWR that those two powers amount to; nan while there is next to nothing."""
+        """SWR that those two powers amount to; nan while there is next to nothing, and where there is no carrier."""
+        if not self.has_carrier:
+            return math.nan
         forward, reflected = self.powers(name, t, far)
         return swr_of_powers(forward, reflected) if forward > 1e-6 * self.scale_w else math.nan
 
@@ -180,6 +182,11 @@ class Live:
                 volts, zi = np.abs(trace.voltage_v[rows]), np.abs(trace.current_a[rows]) * trace.reference_ohm
                 found = max(found, float(np.max(volts + zi)) / 2 / unit, float(np.max(volts if quantity == "voltage" else zi)) / unit)
         return found
+
+    @property
+    def has_carrier(self) -> bool:
+        """A pulse has none, and so no SWR."""
+        return self.run.scenario.keying.shape != "pulse"
 
     @property
     def scale_w(self) -> float:

@@ -89,16 +89,10 @@ class Meters:
         room = w - 2 * INSET - swr
         forms = [words(self.heading, name=self.name), words("at_short", name=self.name), self.name]
         heading = next((form for form in forms if width(form, size, True) <= room), shorten(forms[-1], room, size, True))
-        self.scene.pad().text(
-            x + INSET, y + (34 if self.scene.layout.shape == "square" else 40) * unit, heading, size, self.scene.palette.text, bold=True
-        )
-        self.scene.number(
-            (x + w - INSET - swr, y + (34 if self.scene.layout.shape == "square" else 40) * unit, swr + 2),
-            self._swr,
-            size,
-            self.scene.palette.secondary,
-            ha="right",
-        )
+        palette, base = self.scene.palette, y + (34 if self.scene.layout.shape == "square" else 40) * unit
+        self.scene.pad().text(x + INSET, base, heading, size, palette.text, bold=True)
+        if self.live.has_carrier:
+            self.scene.number((x + w - INSET - swr, base, swr + 2), self._swr, size, palette.secondary, ha="right")
 
     def _bars(self, tops: tuple[float, float], narrow: bool) -> None:
         scene, palette, pad, unit = self.scene, self.scene.palette, self.scene.pad(), self.scene.type.unit

@@ -8,6 +8,7 @@ from bouncesim.scenario import vocabulary
 from bouncesim.show.words import ENGLISH, Words
 
 PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"), (1e-15, "f"), (1e-18, "a"))
+LONG_OHM = 1e4  # from here on impedances take a prefix
 WITHOUT_PREFIX = ("dB", "")
 THIN_SPACE = "\u2009"
 
@@ -60,11 +61,13 @@ def ratio(swr: float) -> str:
 
 
 def impedance(value: complex) -> str:
-    """An impedance: "370 Ω", "25 + j40 Ω"."""
-    real, imag = plain(value.real), plain(abs(value.imag))
-    if imag == "0":
-        return f"{real} Ω"
-    return f"{real} {'+' if value.imag > 0 else '−'} j{imag} Ω"
+    """An impedance: "370 Ω", "25 + j40 Ω", "1 MΩ"."""
+    largest = max(abs(value.real), abs(value.imag))
+    factor, letter = prefix_for(largest) if LONG_OHM <= largest < math.inf else (1.0, "")
+    real, imag = plain(value.real / factor), plain(abs(value.imag) / factor)
+    if imag == "0" or abs(value.imag) < 1e-4 * largest:
+        return f"{real} {letter}Ω"
+    return f"{real} {'+' if value.imag > 0 else '−'} j{imag} {letter}Ω"
 
 
 def plain(value: float, digits: int = 4) -> str:

@@ -46,6 +46,8 @@ class Sections:
             if abs(label.x - label.middle) > 20:  # pushed aside: a leader to its section
                 edge = min(max(label.middle, label.x - label.w / 2), label.x + label.w / 2)
                 pad.line([edge, label.middle], [track.live_y + 9, track.top - 6], scene.palette.secondary, 2)
+            if not scene.live.has_carrier:
+                continue
             edge = 4 if label.tells == BARE else 10
             box = (label.x - label.w / 2 - edge, track.live_y, label.w + 2 * edge)
             scene.number(box, partial(self._swr, label), scene.type.small, scene.palette.secondary, ha="center")

@@ -112,7 +112,7 @@ class AtSource:
 
     def __init__(self, scene: Scene) -> None:
         self.scene = scene
-        if scene.live.run.scenario.direction == "transmit":
+        if scene.live.run.scenario.direction == "transmit" and scene.live.has_carrier:
             slot, small = scene.track.slots[0], scene.type.small
             box = (slot.x - slot.w / 2, slot.label_y + len(slot.label) * 28 * scene.type.unit, slot.w)
             scene.number(box, self.swr, small, scene.palette.secondary, ha="center")

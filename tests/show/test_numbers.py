@@ -84,3 +84,8 @@ def test_ratio_impedance_and_plain() -> None:
     assert numbers.impedance(25.5 - 40j) == "25.5 − j40 Ω"
     assert [numbers.plain(x) for x in (31.0, 0.66, 12400.0, -2.5)] == ["31", "0.66", "12400", "−2.5"]
     assert numbers.rated(14.2e6, "Hz") == "14.2 MHz"
+
+
+def test_large_impedances_take_a_prefix() -> None:
+    found = [numbers.impedance(z) for z in (1e6 + 0j, 12_345 - 6_789j, 9_999 + 0j, 3 + 1j, 1e9 + 1e-3j, complex("inf"))]
+    assert found == ["1 MΩ", "12.35 − j6.789 kΩ", "9999 Ω", "3 + j1 Ω", "1 GΩ", "∞ Ω"]
