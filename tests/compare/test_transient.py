@@ -23,6 +23,13 @@ TUNER = network(element("series", "inductor", 8e-7, 0.3), element("shunt", "capa
 # The ladder of 160 and 320 cells a period, extrapolated, against the inversion, on half a wavelength under a soft key: shows 3e-9.
 BETWEEN = 2e-8
 
+
+@pytest.fixture(autouse=True)
+def _fewer_instants(monkeypatch):
+    """A third of the time."""
+    monkeypatch.setattr(module, "INSTANTS", 4)
+
+
 LATTICE = {
     "a step": station([line(length=0.7 * LENGTH)], 370.0, 15.0),
     "a linear key, ideal source": station([line(length=0.3 * LENGTH)], 20.0, 0.0, keying=Keying(shape="linear", rise_s=1.7e-7)),
@@ -122,8 +129,7 @@ def test_other_keys_give_way_to_a_soft_one():
 
 @pytest.mark.slow
 @pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
-def test_every_lesson(path, monkeypatch):
-    monkeypatch.setattr(module, "INSTANTS", 4)  # a third of the time
+def test_every_lesson(path):
     found = transient(perform.resolve(perform.load(path)))
     assert found.rows or found.not_compared
     assert found.holds, [row for row in found.rows if row.difference > found.bar]
