@@ -124,10 +124,11 @@ def clock(t: float) -> str:
 
 
 def subtitle(scenario: Scenario, swr: float, words: Words = ENGLISH) -> list[str]:
-    """The station in figures: power and frequency, what the source is, what the load is and its SWR."""
+    """The station in figures: power and frequency, what the source is, what the load is and its SWR, where that stays the same."""
     transmitter = scenario.transmitter
     name, ohms = words(scenario.load_name), impedance(scenario.load_ohm)
-    load = f"{name} {ohms}" if scenario.keying.shape == "pulse" else words("load", name=name, impedance=ohms, swr=ratio(swr))
+    changes = scenario.keying.shape == "pulse" or any(event.happens.startswith("antenna") for event in scenario.events)
+    load = f"{name} {ohms}" if changes else words("load", name=name, impedance=ohms, swr=ratio(swr))
     frequency = rated(transmitter.frequency_hz, "Hz")
     if scenario.direction == "receive":
         return [frequency, f"{words(scenario.source_name)} {impedance(scenario.source_ohm)}", load]

@@ -106,7 +106,9 @@ def two_figures(number: float, words: Words = ENGLISH) -> str:
 
 
 def with_error(value: float, bar: float, unit: str) -> tuple[str, str]:
-    """A value and its error bar under one prefix, the value to the bar's first figure (12 figures at most)."""
+    """A value and its error bar under one prefix, the value to the bar's first figure (12 figures at most); "∞" has no bar."""
+    if math.isinf(value):
+        return f"∞ {unit}".strip(), ""
     factor, letter = (1.0, "") if unit in WITHOUT_PREFIX else prefix_for(value)
     value, bar = value / factor, bar / factor
     room = 11 - max(math.floor(math.log10(abs(value))), 0) if value else 11

@@ -72,6 +72,7 @@ def test_slowed(rate: float, words: str) -> None:
         (57.912345678912, 4e-9, ("57.912\u2009345\u2009679 W", "± 4·10⁻⁹ W")),
         (1250.0, 0.02, ("1.250\u200900 kW", "± 2·10⁻⁵ kW")),
         (0.0, 1e-12, ("0.000\u2009000\u2009000\u200900 W", "± 1·10⁻¹² W")),
+        (math.inf, 0.0, ("∞ W", "")),
     ],
 )
 def test_with_error(value: float, bar: float, words: tuple[str, str]) -> None:
