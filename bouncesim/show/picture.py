@@ -25,7 +25,7 @@ from bouncesim.show.panels import Caption, Captions
 from bouncesim.show.scene import Look, Scene
 from bouncesim.show.station import Arrows, AtSource, IntoLoad, draw_station
 from bouncesim.show.story import Story
-from bouncesim.show.theme import CORNER
+from bouncesim.show.theme import CORNER, VEIL
 from bouncesim.show.track import lay_out
 from bouncesim.show.waves import Waves, below
 
@@ -79,10 +79,14 @@ class Picture:
 
     def _panels(self, caption: bool) -> None:
         pad, palette, layout = self.scene.pad(), self.scene.palette, self.scene.layout
+        face = palette.panel + (VEIL if self.scene.look.clear else "")
         for rect in (layout.wave, layout.meters, layout.account):
-            pad.panel(*rect, palette.panel, palette.grid, CORNER)
+            pad.panel(*rect, face, palette.grid, CORNER)
+        _, y, _, h = layout.heading
+        if self.scene.look.clear and h:  # else the title stands on the ground itself
+            pad.panel(layout.wave[0], y - 10, layout.wave[2], h + (12 if layout.is_wide else 16), face, palette.grid, CORNER)
         if caption:
-            pad.panel(*layout.caption, palette.panel, palette.axis, CORNER)
+            pad.panel(*layout.caption, face, palette.axis, CORNER)
 
     def _plots(self) -> list[Waves]:
         """One plot, or two one over the other; the figures along the lines stand under the lower one."""

@@ -102,4 +102,5 @@ HEADER = 28
 BODY = 26
 SMALL = 24
 CORNER = 18
+VEIL = "DC"  # opacity, of FF, of a panel that is laid over other footage
 INSET = 26.0  # px from a panel's edge to its words

@@ -18,10 +18,11 @@ from bouncesim.show.picture import Picture
 from bouncesim.show.scene import Look
 from bouncesim.show.stage import Stage
 from bouncesim.show.story import CLOSING_S, tell
-from bouncesim.show.theme import DARK
+from bouncesim.show.theme import DARK, VEIL
 from tests.show.awkward import STORIES
 from tests.show.fake import verdict_of
 
+ROUNDED = 2  # levels of 255: what blending with and without a ground behind it may differ by
 SLACK = 3.0  # px of the empty edge of a line of text's box
 SMALL_SIZE = (640, 360)
 SIZES: dict[Shape, tuple[int, int]] = {"wide": SMALL_SIZE, "tall": (360, 640), "square": (360, 360)}
@@ -239,8 +240,11 @@ def test_a_clear_ground_lets_through(run: Run) -> None:
     alpha = stage.frame.pixels[:, :, 3]
     assert (alpha[:4] == 0).all()
     assert (alpha > 0).mean() > 0.5  # the panels
-    same = alpha == 255
-    assert np.array_equal(stage.frame.pixels[same], solid.frame.pixels[same])
+    veil = int(VEIL, 16)
+    assert (alpha == veil).mean() > 0.3  # their ground lets some of the footage through
+    drawn = alpha == 255
+    assert drawn.mean() > 0.05
+    assert np.abs(stage.frame.pixels[drawn].astype(int) - solid.frame.pixels[drawn]).max() <= ROUNDED
 
 
 @pytest.mark.parametrize("size", [(4000, 1000), (64, 36)])

@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from bouncesim.show.theme import DARK, LIGHT, MARKS, Palette
+from bouncesim.show.theme import DARK, LIGHT, MARKS, VEIL, Palette
 from tests.show.vision import SIGHTS, contrast, difference
 
 TEXT = 4.95  # WCAG 2.2 asks 4.5:1 of text at level AA; the palettes do better
@@ -26,6 +26,20 @@ def test_text_contrast(palette: Palette) -> None:
         assert contrast(getattr(palette, name), palette.panel) >= TEXT - 0.005, name
     for name in ("text", "secondary"):
         assert contrast(getattr(palette, name), palette.background) >= TEXT, name
+
+
+@palettes
+@pytest.mark.parametrize("footage", ["#000000", "#FFFFFF"])
+def test_contrast_over_other_footage(palette: Palette, footage: str) -> None:
+    """A panel that lets the brightest or the darkest footage through still carries text (WCAG 2.2: 4.5:1) and curves (3:1)."""
+    share = int(VEIL, 16) / 255
+    ground = "#" + "".join(
+        f"{round(share * int(palette.panel[i : i + 2], 16) + (1 - share) * int(footage[i : i + 2], 16)):02X}" for i in (1, 3, 5)
+    )
+    for name in ("text", "secondary"):
+        assert contrast(getattr(palette, name), ground) >= 4.5, name
+    for name in (*WAVES, *ITEMS):
+        assert contrast(getattr(palette, name), ground) >= 3, name
 
 
 @palettes
