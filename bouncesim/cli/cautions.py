@@ -14,6 +14,7 @@ from bouncesim.scenario import Line, Meter, Scenario, Transformer
 # Where to start speaking, not where danger starts: common practice, no source.
 VOLTAGE_V_PEAK = 50.0
 POWER_W = 3.0
+CONTEXT = "For context only"  # how the caution begins that names published limits
 BALANCED_OHM = 200.0  # from here on a line is taken to be two wires: common practice, no source
 
 
@@ -41,7 +42,7 @@ def general(highest_v_peak: float, power_w: float, frequency_hz: float, above_ra
             "power; demonstrate at low power, listen first, identify, and transmit only with a licence."
         )
     if power_w > POWER_W:
-        found += [_exposure(frequency_hz)]
+        found += _exposure(frequency_hz)
     return found
 
 
@@ -61,20 +62,20 @@ def _above_ratings(scenario: Scenario, readings: Readings) -> list[str]:
     ]
 
 
-def _exposure(frequency_hz: float) -> str:
-    """What is published about fields at this frequency, as context."""
+def _exposure(frequency_hz: float) -> list[str]:
+    """That fields matter, and what is published about them at this frequency."""
     told = (
         "Field exposure depends on duty, averaging, gain and distance, none of which is simulated here: follow the rules of your country; "
         "nothing here certifies a station."
     )
     known = limits(frequency_hz)
     if not known:
-        return told
+        return [told]
     words = "; ".join(
         f"{source}: " + ", ".join(f"{_level(limit)} ({limit.who}, {limit.average_min:g} min)" for limit in known if limit.source == source)
         for source in dict.fromkeys(limit.source for limit in known)
     )
-    return f"{told} For context only, published limits at {show(frequency_hz, 'Hz', 4)}, each a mean over so many minutes. {words}."
+    return [told, f"{CONTEXT}, published limits at {show(frequency_hz, 'Hz', 4)}, each a mean over so many minutes. {words}."]
 
 
 def _level(limit: Limit) -> str:

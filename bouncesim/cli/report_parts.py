@@ -9,7 +9,7 @@ from rich.table import Table as Printed
 from bouncesim.account.exposure import limits
 from bouncesim.account.verdict import Verdict
 from bouncesim.cli import tables
-from bouncesim.cli.cautions import cautions, line_notes
+from bouncesim.cli.cautions import CONTEXT, cautions, line_notes
 from bouncesim.cli.check import start_verdict
 from bouncesim.cli.extras import Extras
 from bouncesim.cli.sources import source_rows
@@ -71,13 +71,14 @@ def sections(
     run = station.run
     if changed is not None:
         yield Section("since", "What changed since the earlier report", tuple(_since(changed)))
-    warnings = cautions(run.scenario, run.readings, run.stresses)
+    told = cautions(run.scenario, run.readings, run.stresses)
+    warnings = [one for one in told if not one.startswith(CONTEXT)]  # the limits come in a table here
     yield Section("station", "The station", (station_of(run),))
     if warnings:
         yield Section("cautions", "Cautions", (Items(tuple(warnings), is_warning=True), *_limits(station)))
     account = (from_printed(tables.power_table(station, verdict)), *blocks([tables.transient(station)]))
     notes = line_notes(run.scenario, run.readings)
-    yield Section("account", "Where the power goes", (*account, *([Items(tuple(notes))] if notes else [])))
+    yield Section("account", "The account", (*account, *([Items(tuple(notes))] if notes else [])))
     if station.claims:
         yield Section("claims", "What is claimed, and the verdicts", (from_printed(tables.claims_table(station.claims)),))
     if station.reception:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-_MARKS = re.compile(r"([\\`*_\[\]<>#|~&!$^{}@:\"])")
-_AT_START = re.compile(r"^([-+=]|[0-9]{1,9}(?=[.)]))")
+_MARKS = re.compile(r"([\\`*_\[\]<>#|~&!$]|:(?=//))")
+_AT_START = re.compile(r"=|-(?=[\s-]|$)|\+(?=\s|$)|[0-9]{1,9}(?=[.)](?:\s|$))")  # of a line: a heading's underline, and items of lists
 _ADDRESS = re.compile(r"(?i)\bwww\.")
 _RUN = re.compile("`+")
 
@@ -24,7 +24,11 @@ def one_line(text: str) -> str:
 def markdown(text: str) -> str:
     """The text on one line, to be read in Markdown as it stands: no mark of it is an order (CommonMark 0.31, sections 2.4 and 6)."""
     escaped = _ADDRESS.sub(lambda found: found.group()[:-1] + "\\.", _MARKS.sub(r"\\\1", one_line(text)))
-    return _AT_START.sub(lambda found: found.group() + "\\" if found.group().isdigit() else "\\" + found.group(), escaped)
+    start = _AT_START.match(escaped)
+    if start is None:
+        return escaped
+    place = start.end() if start.group().isdigit() else 0
+    return f"{escaped[:place]}\\{escaped[place:]}"
 
 
 def fenced(text: str, language: str) -> str:
