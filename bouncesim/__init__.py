@@ -14,13 +14,14 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
+from bouncesim.version import __version__
+
 if TYPE_CHECKING:
     from bouncesim.account.store import load_run
     from bouncesim.compare.check import check
     from bouncesim.perform import load, simulate, solve_exact
     from bouncesim.show.film import film
 
-__version__ = "0.1.0"
 __all__ = ["__version__", "check", "film", "load", "load_run", "simulate", "solve_exact"]
 
 _HOMES = {

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bouncesim import __version__
 from bouncesim.account.run import Run
 from bouncesim.account.verdict import Verdict
 from bouncesim.scenario.model import Line, Stub, Transformer
@@ -12,6 +11,7 @@ from bouncesim.show.live import Live
 from bouncesim.show.numbers import impedance, plain, rated, ratio, reading, slowed
 from bouncesim.show.signs import stub_end, stub_length, turns
 from bouncesim.show.stage import Stage
+from bouncesim.version import __version__
 
 CURVES = {
     "forward": "The wave toward the antenna is solid with arrowheads that point that way.",
