@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from bouncesim.scenario.events import connectors
 from bouncesim.scenario.model import Network, Part, Scenario
 from bouncesim.show.words import ENGLISH, Words
 
+SWITCH = "switch"  # under which a run books the contacts at the antenna
 OTHER = "other heat"  # mark of heats that are shown as one
 NAME_LENGTH = 12  # characters of a part's own name up to which it stands for its kind
 
@@ -37,12 +39,17 @@ class Item:
 
 
 def heat_kinds(scenario: Scenario) -> dict[str, tuple[str, ...]]:
-    """The parts of the main path that can make heat, by kind: "tuner", "network", "transformer", "stub", "line"."""
+    """What can make heat, by kind: of the main path "tuner", "network", "transformer", "stub", "line"; and where something happens on the
+    way, "connector", of those that fail, and "contact", of those that turn at the antenna."""
     found: dict[str, tuple[str, ...]] = {}
     for kind in ("tuner", "network", "transformer", "stub", "line"):
         names = tuple(part.name for part in scenario.path if _kind(part) == kind)
         if names:
             found[kind] = names
+    if failing := tuple(name for name, _ in connectors(scenario.events)):
+        found["connector"] = failing
+    if any(event.happens.startswith("antenna") for event in scenario.events):
+        found["contact"] = (SWITCH,)
     return found
 
 

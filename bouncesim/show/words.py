@@ -91,6 +91,10 @@ TABLE: dict[str, str] = {
     "stubs": "stubs",
     "line": "line",
     "lines": "lines",
+    "connector": "connector",
+    "connectors": "connectors",
+    "contact": "contact",
+    "contacts": "contacts",
     # verdict
     "is_it_right": "Is it right? The simulation beside the closed form",
     "simulated": "simulated",

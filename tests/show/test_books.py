@@ -7,7 +7,7 @@ import dataclasses
 import pytest
 
 from bouncesim.account.run import Run
-from bouncesim.scenario.model import Meter
+from bouncesim.scenario.model import Event, Meter
 from bouncesim.show.books import OTHER, heat_kinds, items
 from bouncesim.show.captions import number
 from bouncesim.show.card import label
@@ -15,6 +15,7 @@ from bouncesim.show.description import station_words
 from bouncesim.show.live import Live
 from bouncesim.show.meters import at_transmitter, meter_choice
 from bouncesim.show.theme import MARKS
+from tests import samples
 
 KINDS = {"tuner": ("tuner",), "network": ("band filter",), "transformer": ("balun",), "stub": ("a", "b"), "line": ("coax", "open wire")}
 HEAT = {"tuner": 3.0, "network": 1.0, "transformer": 2.0, "stub": 9.0, "line": 8.0}
@@ -93,3 +94,25 @@ def test_new_parts_in_words(stories: dict[str, Run]) -> None:
     words = station_words(stories["balun"])
     assert "the step-up balun (1:6.25)" in words
     assert "the matching stub (4.27 m, shorted) branching off, and an antenna" in words
+
+
+def test_heat_of_what_happens_on_the_way_is_in_the_account() -> None:
+    """A connector that fails and the contact at an antenna that opens: shown, so that what is shown adds up."""
+    run = samples.run()
+    happenings = (
+        Event(at_s=2e-7, happens="connector fails", behind="meter", resistance_ohm=20.0),
+        Event(at_s=4e-7, happens="antenna opens"),
+    )
+    heat = {**run.traces.heat_j, "bad connector": 3 * run.traces.time_s, "switch": 2 * run.traces.time_s}
+    run = dataclasses.replace(
+        run,
+        scenario=run.scenario.model_copy(update={"events": happenings}),
+        traces=dataclasses.replace(run.traces, heat_j=heat),
+    )
+    live = Live(run)
+    assert {name for names in heat_kinds(run.scenario).values() for name in names} == set(heat)
+    found, labels = items(live.kinds, live.account(live.end).heat, lambda labels: True)
+    assert {"heat in the connector", "heat in the contact"} <= set(labels)
+    account = live.account(live.end)
+    shown = sum(account.of(item.kinds) for item in found)
+    assert shown - account.antenna - account.stored == pytest.approx(sum(energy[-1] for energy in heat.values()))
