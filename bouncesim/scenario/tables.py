@@ -19,7 +19,7 @@ UNREADABLE = math.nan  # stands in for a field that was given but could not be r
 _INDEX = re.compile(r"\[[0-9]+\]")
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]{1,30}")
 # text fields: longest, and whether it may have several lines
-_TEXTS = {
+TEXTS = {
     "title": (120, False),
     "about": (4000, True),
     "name": (30, False),
@@ -175,7 +175,7 @@ class Tables:
 
     def text(self, found: object, place: str, key: str) -> Any:
         """A text without control characters and of bounded length; UNREADABLE after a problem."""
-        longest, lines = _TEXTS[key]
+        longest, lines = TEXTS[key]
         if not isinstance(found, str):
             self.add(place, f"{quote(found)} stands where a text belongs", "Write it in quotes")
         elif not found.strip() and key != "about":
