@@ -10,7 +10,7 @@ from contextlib import suppress
 import click
 
 from bouncesim import __version__
-from bouncesim.cli import chart, check, claims, film, lines, match, new, report, rules, run, survey
+from bouncesim.cli import chart, check, claims, film, lines, match, new, report, rules, run, schema, survey
 
 GOOD, FAILED, AT_FAULT, NO_RESULT, NOT_WRITTEN = range(5)
 INTERRUPTED, PIPE_CLOSED = 130, 141  # 128 + signal number, as shells have it
@@ -46,6 +46,7 @@ for command in (
     survey.command,
     new.command,
     report.command,
+    schema.command,
 ):
     commands.add_command(command)
 
