@@ -28,7 +28,7 @@ def command(types: tuple[str, ...], frequency: str, length: str, as_json: bool) 
 
     for name in types:
         if name not in catalogue():
-            raise click.UsageError(_unknown(name, list(catalogue())))
+            raise click.UsageError(unknown_type(name, list(catalogue())))
     hertz, metres = _quantity("--at", "frequency", frequency), _quantity("--length", "length", length)
     kinds = [catalogue()[name] for name in dict.fromkeys(types)] or list(catalogue().values())
     if as_json:
@@ -56,7 +56,7 @@ def _quantity(option: str, kind: str, text: str) -> float:
         raise click.BadParameter(str(error), param_hint=option) from error
 
 
-def _unknown(name: str, names: list[str]) -> str:
+def unknown_type(name: str, names: list[str]) -> str:
     import difflib
 
     from bouncesim.quantity import quote

@@ -10,7 +10,24 @@ from contextlib import suppress
 import click
 
 from bouncesim import __version__
-from bouncesim.cli import chart, check, claims, film, lines, match, new, report, rules, run, schema, survey
+from bouncesim.cli import (
+    bands,
+    chart,
+    check,
+    claims,
+    film,
+    lines,
+    match,
+    new,
+    open_wire,
+    report,
+    rules,
+    run,
+    schema,
+    survey,
+    swr_limit,
+    which_cable,
+)
 
 GOOD, FAILED, AT_FAULT, NO_RESULT, NOT_WRITTEN = range(5)
 INTERRUPTED, PIPE_CLOSED = 130, 141  # 128 + signal number, as shells have it
@@ -44,6 +61,10 @@ for command in (
     match.command,
     lines.command,
     survey.command,
+    bands.command,
+    open_wire.command,
+    which_cable.command,
+    swr_limit.command,
     new.command,
     report.command,
     schema.command,
