@@ -45,7 +45,8 @@ class Recorder:
         self.room = max(MOST_BYTES // bytes_each, 64)
         self.sparse = min(SPARSE, self.room // 240)
         self.base = max(points // snapshots, 1)
-        self.turns = deque(step for step, _ in stepper.due)
+        due = {step for step, _ in stepper.due}
+        self.turns = deque(sorted(step for step in due if step - 1 not in due))  # where contacts begin to turn
         slow = _has_a_slow_key(stepper)
         self.fine = 0 if slow else self.room * self.base * 3 // 4
         self.again = self.fine // (6 * len(self.turns)) if self.turns else 0
@@ -87,7 +88,7 @@ class Recorder:
             quarter = round(self.points / 4)
             stride = (quarter, self.points - quarter, self.points * (1 + late // (self.points * self.sparse)))[self.group]
             self.group = (self.group + 1) % 3
-        return min(stride, self.turns[0] - step) if self.turns else stride
+        return max(min(stride, self.turns[0] - step), self.base) if self.turns else stride
 
     def _shoot(self) -> None:
         v, i = self.stepper.waves_now()
