@@ -12,7 +12,7 @@ import threading
 from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import IO, Self
 
 import imageio_ffmpeg
 
@@ -20,6 +20,7 @@ from bouncesim.errors import OptionError, OutputError
 from bouncesim.show.formats import BT709, Format
 
 WAITING = 6  # frames between the drawing and the writing thread
+PIPE = 1 << 20  # bytes between us and the encoder
 FRAME_NAME = "frame-%05d.png"
 _FRAME = re.compile(r"frame-\d{5,}\.png")
 
@@ -109,6 +110,15 @@ def command(kind: Format, target: str, size: tuple[int, int], fps: int, draft: b
     ]
 
 
+def _widen(pipe: IO[bytes] | None) -> None:
+    """Let a pipe hold more at a time than 64 KiB, where the system knows how: a frame has megabytes."""
+    with contextlib.suppress(ImportError, AttributeError, OSError):
+        import fcntl
+
+        assert pipe is not None
+        fcntl.fcntl(pipe.fileno(), fcntl.F_SETPIPE_SZ, PIPE)
+
+
 class Encoder:
     """Takes frames as bytes and writes them from a thread of its own; leaving it well closes the film and checks it.
 
@@ -126,6 +136,7 @@ class Encoder:
             stderr=subprocess.PIPE,
             start_new_session=True,  # Ctrl-C is ours to handle
         )
+        _widen(self._process.stdin)
         self._said: list[bytes] = []
         self._frames: queue.Queue[bytes | None] = queue.Queue(WAITING)
         self._broken = threading.Event()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
 from functools import partial
 
 import numpy as np
@@ -36,7 +35,7 @@ class Energy:
         self._title(narrow)
         top, high = (y + 46, 26.0) if narrow else (y + 56 * scene.type.unit, 40.0 * scene.type.unit)
         scene.pad().box(x + INSET, top, self.bar_w, high, scene.palette.background, scene.palette.axis, 1.5)
-        bar_pad = scene.region((x + INSET + 2, top + 2, self.bar_w - 4, high - 4), self._edges, self._update)
+        bar_pad = scene.region((x + INSET + 2, top + 2, self.bar_w - 4, high - 4), scene.ticking(self._pieces), self._update)
         self.bars = []
         for item in self.items:
             color, hatch = _ink(item, scene.palette)
@@ -109,11 +108,8 @@ class Energy:
     def _watts(self, item: Item, k: int) -> str:
         return signed(self.live.flow(self.scene.now(k)).of(item.kinds), 1e-3 * self.live.scale_w)
 
-    def _edges(self, k: int) -> Hashable:
-        """Right edges of the bar's pieces, px."""
-        return self._pieces(k)
-
     def _pieces(self, k: int) -> tuple[int, ...]:
+        """Right edges of the bar's pieces, px."""
         shares = shares_of(self.live.account(self.scene.now(k)), self.items)
         return tuple(round(edge) for edge in np.cumsum([0.0, *shares]) * (self.bar_w - 4))
 

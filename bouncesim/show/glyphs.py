@@ -114,14 +114,10 @@ class QuickText(Text):
             x0, y0, x1, y1 = (round(edge) for edge in box.extents)
             bounds = (max(x0, 0), max(canvas.shape[0] - y1, 0), min(x1, canvas.shape[1]), min(canvas.shape[0] - y0, canvas.shape[0]))
         if self.around:
-            start, (ground, px) = x, self.around
-            for found in PIECE.findall(words):
-                one = widened(found, size, self.bold, dpi, max(1, round(px * dpi / 72)))
-                _blend(canvas, one, round(start) - one.column, baseline - one.row, ground, bounds)
-                start += one.advance
-        for one in pieces:
-            _blend(canvas, one, round(x) - one.column, baseline - one.row, self.ink, bounds)
-            x += one.advance
+            by = max(1, round(self.around[1] * dpi / 72))
+            wider = [widened(found, size, self.bold, dpi, by) for found in PIECE.findall(words)]
+            _blend(canvas, *_joined(wider, x, baseline), self.around[0], bounds)
+        _blend(canvas, *_joined(pieces, x, baseline), self.ink, bounds)
         self.stale = False
 
 
@@ -129,13 +125,35 @@ def _ink(color: str) -> NDArray[np.float32]:
     return np.array([round(255 * part) for part in to_rgb(color)], dtype=np.float32)
 
 
-def _blend(canvas: NDArray[np.uint8], one: Piece, left: int, top: int, ink: NDArray[np.float32], bounds: tuple[int, int, int, int]) -> None:
+def _joined(pieces: list[Piece], x: float, baseline: int) -> tuple[NDArray[np.uint8], int, int]:
+    """Coverage of pieces side by side from x on, and the column and row of its corner."""
+    starts = x + np.cumsum([0.0, *(one.advance for one in pieces[:-1])])
+    lefts = [round(float(start)) - one.column for start, one in zip(starts, pieces, strict=True)]
+    left, top = min(lefts), baseline - max(one.row for one in pieces)
+    right = max(at + one.cover.shape[1] for at, one in zip(lefts, pieces, strict=True))
+    bottom = max(baseline - one.row + one.cover.shape[0] for one in pieces)
+    cover = np.zeros((bottom - top, right - left), dtype=np.uint8)
+    for at, one in zip(lefts, pieces, strict=True):
+        h, w = one.cover.shape
+        spot = cover[baseline - one.row - top :, at - left :][:h, :w]
+        np.maximum(spot, one.cover, out=spot)
+    return cover, left, top
+
+
+def _blend(
+    canvas: NDArray[np.uint8],
+    cover: NDArray[np.uint8],
+    left: int,
+    top: int,
+    ink: NDArray[np.float32],
+    bounds: tuple[int, int, int, int],
+) -> None:
     """Lay ink over straight-alpha RGBA pixels."""
-    h, w = one.cover.shape
+    h, w = cover.shape
     x0, y0, x1, y1 = max(left, bounds[0]), max(top, bounds[1]), min(left + w, bounds[2]), min(top + h, bounds[3])
     if x0 >= x1 or y0 >= y1:
         return
-    share = one.cover[y0 - top : y1 - top, x0 - left : x1 - left, None] * np.float32(1 / 255)
+    share = cover[y0 - top : y1 - top, x0 - left : x1 - left, None] * np.float32(1 / 255)
     under = canvas[y0:y1, x0:x1]
     if (under[:, :, 3] == 255).all():
         under[:, :, :3] = np.rint(under[:, :, :3] + (ink - under[:, :, :3]) * share)

@@ -100,7 +100,11 @@ class Meters:
         between = list(zip(SIGNS, tops, strict=True))
         pads = []
         for i, (_, top) in enumerate(between):  # regions of their own, for words may stand between them
-            pads.append(scene.region((self.bar_x, top - 1, self.bar_w, self.bar_h + 2), partial(self._end, i), partial(self._update, i)))
+            pads.append(
+                scene.region(
+                    (self.bar_x, top - 1, self.bar_w, self.bar_h + 2), scene.ticking(partial(self._end, i)), partial(self._update, i)
+                )
+            )
         self.bars = []
         for bar_pad, (name, top) in zip(pads, between, strict=True):
             base = top - 8 if narrow else top + 0.5 * self.bar_h + 0.36 * scene.type.body

@@ -86,13 +86,19 @@ class Caption:
 
     def __init__(self, scene: Scene, captions: Captions) -> None:
         self.captions = captions
+        self.state: Hashable = None  # what the words hang on, and the words
+        self.told = ""
         self.rect = scene.layout.caption
         x, w = self.rect[0], self.rect[2]
         pad = scene.region(inner(self.rect), self._key, self._update)
         self.texts = [pad.live(x + w / 2, 0, scene.type.caption, scene.palette.text, ha="center") for _ in range(captions.most)]
 
     def _key(self, k: int) -> Hashable:
-        return self.captions.text(k), k >= self.captions.story.closing
+        story = self.captions.story
+        state = (story.clock_frame(k), int(story.shot[k]), k >= story.closing)
+        if state != self.state:
+            self.state, self.told = state, self.captions.text(k)
+        return self.told, state[2]
 
     def _update(self, k: int) -> None:
         lines, size = self.captions.lines(k)

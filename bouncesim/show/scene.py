@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 from bouncesim.errors import OptionError
 from bouncesim.show.blit import Frame, Pad, Region
@@ -17,6 +17,7 @@ from bouncesim.show.track import Track
 from bouncesim.show.words import ENGLISH, Words
 
 Quantity = Literal["voltage", "current", "both"]
+T = TypeVar("T")
 CURVES = ("total", "forward", "reflected", "largest")
 QUANTITIES = ("voltage", "current", "both")
 
@@ -94,15 +95,19 @@ class Scene:
         """A region of the frame that is drawn anew when its key changes; what is in it is drawn with the pad that is given back."""
         return self.frame.add(Region(rect, key, update), self.layout.stroke)
 
-    def number(self, box: tuple[float, float, float], words: Callable[[int], str], size: float, color: str, **style: Any) -> Region:
-        """One line of live text that changes when the clock does; `box` is its left edge, its baseline and its width."""
-        told: dict[int, str] = {}  # of the last tick of the clock
+    def ticking(self, found: Callable[[int], T]) -> Callable[[int], T]:
+        """The same of a frame, asked anew only when the clock changes."""
+        told: dict[int, T] = {}  # of the last tick
 
-        def tick(k: int) -> str:
+        def tick(k: int) -> T:
             k = self.story.clock_frame(k)
             if k not in told:
                 told.clear()
-                told[k] = words(k)
+                told[k] = found(k)
             return told[k]
 
-        return self.frame.words(box, tick, size, color, **style)
+        return tick
+
+    def number(self, box: tuple[float, float, float], words: Callable[[int], str], size: float, color: str, **style: Any) -> Region:
+        """One line of live text that changes when the clock does; `box` is its left edge, its baseline and its width."""
+        return self.frame.words(box, self.ticking(words), size, color, **style)

@@ -46,10 +46,6 @@ class Waves:
         thin = min(1.0, max(shortest / PLENTY, 0.35))
         nothing = np.zeros((3, 2))
         self.fill = [pad.polygon(nothing, palette.largest_fill) for _ in self.track.spans] if look.shows("largest") else []
-        upright: list[Any] = [([x, x, np.nan], [self.top, self.bottom, np.nan]) for x, _ in self._x_ticks()]
-        level = [([span.x0, span.x1, np.nan], [y, y, np.nan]) for y, _ in self._y_ticks() for span in self.track.spans]
-        grid_x, grid_y = np.concatenate(upright + level, axis=1)
-        pad.line(grid_x, grid_y, palette.grid, 1.5)
         zero = [([span.x0, span.x1, np.nan], [self.middle, self.middle, np.nan]) for span in self.track.spans]
         zero_x, zero_y = np.concatenate(zero, axis=1)
         pad.line(zero_x, zero_y, palette.axis, 1.5)
@@ -169,7 +165,12 @@ class Waves:
         return [(self.middle - v * self.px_per_unit, plain(v / factor)) for v in ticks]
 
     def _axes(self, pad: Pad) -> None:
+        """What never changes; the grid goes under the band of the largest so far, whose colour it nearly has."""
         palette, x0, small = self.scene.palette, self.track.x0, self.scene.type.small
+        upright: list[Any] = [([x, x, np.nan], [self.top, self.bottom, np.nan]) for x, _ in self._x_ticks()]
+        level = [([span.x0, span.x1, np.nan], [y, y, np.nan]) for y, _ in self._y_ticks() for span in self.track.spans]
+        grid_x, grid_y = np.concatenate(upright + level, axis=1)
+        pad.line(grid_x, grid_y, self.scene.palette.grid, 1.5)
         for span in self.track.spans:
             pad.line([span.x0, span.x1], [self.bottom, self.bottom], palette.axis, 2)
         pad.line([x0, x0], [self.top, self.bottom], palette.axis, 2)
