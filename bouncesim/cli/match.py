@@ -1,4 +1,4 @@
-"""bouncesim match: what the tuners of a station have to match, every setting that would do, and the one that is taken."""
+"""bouncesim match: every network that would match a station, what each costs and bears, and the station with one of them written out."""
 
 from __future__ import annotations
 
@@ -7,135 +7,140 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from bouncesim.cli.quantities import CAPACITOR, COIL, FREQUENCY, QUALITY
 from bouncesim.cli.scenarios import scenario_argument
 
 if TYPE_CHECKING:
-    from rich.table import Table
-
-    from bouncesim.exact.matching import StubSection, TunerSettings
-    from bouncesim.scenario import Element, Scenario
+    from bouncesim.account.verdict import Verdict
+    from bouncesim.errors import BouncesimError
+    from bouncesim.exact.matching.networks import Match, Matches
+    from bouncesim.scenario import Scenario
 
 # Of the parts of a tuner that a station does not have: usual values for air-wound coils and air capacitors, common practice, no source.
 COIL_Q, CAPACITOR_Q = 200.0, 1000.0
+EPILOG = """\b
+Examples:
+  bouncesim match one-echo-or-all
+  bouncesim match tee-tuner --all --largest-capacitor "240 pF"
+  bouncesim match no-tuner --confirm
+  bouncesim match no-tuner --take 2 --write matched.toml"""
 
 
-@click.command("match")
+@click.command("match", epilog=EPILOG)
 @scenario_argument
+@click.option("--at", "frequency", type=FREQUENCY, metavar="FREQUENCY", help="Another carrier than the scenario's.")
+@click.option("--tuner", "name", metavar="NAME", help="Only this one, where the path has several.")
+@click.option("--all", "by_loaded_q", is_flag=True, help="Of a pi or T also settings of a loaded Q of 1, 2, 4, 8 and 16.")
+@click.option("--coil-q", type=QUALITY, metavar="Q", help="Quality of the coils, instead of the scenario's.")
+@click.option("--capacitor-q", type=QUALITY, metavar="Q", help="Quality of the capacitors, likewise.")
+@click.option("--largest-coil", "largest_coil_h", type=COIL, metavar="L", help='What the coils go up to, such as "20 uH".')
+@click.option("--largest-capacitor", "largest_capacitor_f", type=CAPACITOR, metavar="C", help='What the capacitors go up to: "240 pF".')
+@click.option("--smallest-capacitor", "smallest_capacitor_f", type=CAPACITOR, metavar="C", help='And down to: "12 pF".')
+@click.option("--confirm", is_flag=True, help="March each of them in time, on three grids, and say which it confirms.")
+@click.option("--take", type=click.IntRange(1), metavar="NUMBER", help="The network to write. [default: the first that is at hand]")
+@click.option("--write", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="A copy of the scenario with it in place.")
+@click.option("--force", is_flag=True, help="Let --write replace a file that exists.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables.")
-def command(scenario: Path, as_json: bool) -> None:
-    """Show every way to match a station.
+def command(scenario: Path, **options: Any) -> None:
+    """Show every network that would match a station.
 
-    SCENARIO is a file, or the name of one in the folder scenarios. For each tuner: the impedance that it has to match, every setting with
-    its parts, heat, coil current and capacitor voltage, which one is taken, and why. For a station without a tuner: what an L, a pi, a T
-    and a stub would do at the transmitter.
+    SCENARIO is a file, or the name of one in the folder scenarios. For each tuner, or right behind the transmitter where there is none:
+    what it sees, and every L, pi, T, stub and quarter wave that makes the match, the least heat first, with its values, its stresses, and
+    over how wide a band the SWR at the transmitter stays below 1.5 and 2.
     """
     from bouncesim import perform
-    from bouncesim.cli.cautions import cautions
-    from bouncesim.exact import matching
-    from bouncesim.exact.antenna import known_antenna
-    from bouncesim.scenario import Tuner
 
-    loaded = known_antenna(perform.load(scenario))
-    has_tuner = any(isinstance(part, Tuner) for part in loaded.path)
-    tuners = matching.settings(loaded) if has_tuner else matching.suggestions(loaded, COIL_Q, CAPACITOR_Q)
-    stubs = [] if has_tuner else matching.stub_sections(matching.impedance_seen(loaded), loaded.transmitter.rated_load_ohm)
-    warnings = cautions(loaded, perform.solve_exact(loaded))
-    if as_json:
+    loaded = _station(perform.load(scenario), options["frequency"])
+    if options["write"]:
+        _check_target(options, loaded)
+    found = _found(loaded, options)
+    verdicts = _confirmed(found) if options["confirm"] else {}
+    written = None
+    if options["write"]:
+        from bouncesim.cli.match_write import write_match
+
+        written = write_match(scenario, _one(found, None), options["take"], options["write"])
+    if options["as_json"]:
         from bouncesim.cli.json_output import print_json
+        from bouncesim.cli.match_tables import plain
 
-        print_json({"title": loaded.title, "file": str(scenario), **_plain(tuners, stubs, has_tuner), "cautions": warnings})
-        return
-    from bouncesim.cli.terminal import stdout
-    from bouncesim.cli.text import clean
+        told = {"title": loaded.title, "file": str(scenario), **plain(loaded, found, verdicts)}
+        print_json(told | ({"written": str(options["write"])} if written else {}))
+    else:
+        from bouncesim.cli.match_tables import print_matches
 
-    console = stdout()
-    console.print(clean(loaded.title), style="bold")
-    console.print(_introduction(loaded, has_tuner))
-    for tuner in tuners:
-        console.print(_settings_table(tuner))
-    if not has_tuner:
-        console.print(_stub_table(loaded, stubs) if stubs else "A stub: none is needed.\n")
-    for caution in warnings:
-        console.print("Caution:", caution)
+        print_matches(loaded, found, verdicts, options["confirm"])
+    if written:
+        click.echo(f"Wrote {options['write']}: {written}. Next: bouncesim check {options['write']}", err=True)
 
 
-def _introduction(scenario: Scenario, has_tuner: bool) -> str:
-    from bouncesim.quantity import show
+def _station(loaded: Scenario, frequency_hz: float | None) -> Scenario:
+    """The station that transmits its carrier, before anything happens to it."""
+    from bouncesim.exact.retuned import at_frequency
 
-    told = f"At {show(scenario.transmitter.frequency_hz, 'Hz', 5)}, {show(scenario.transmitter.power_w, 'W')}"
-    if has_tuner:
-        return f"{told}. The loaded Q is the reactive power in the coils over the power that enters the tuner.\n"
-    return (
-        f"{told}. There is no tuner in the path; this is what one right behind the transmitter would do, with a Q of {COIL_Q:g} in its "
-        f"coils and {CAPACITOR_Q:g} in its capacitors (usual values, an assumption). The loaded Q is the reactive power in the coils over "
-        "the power that enters.\n"
-    )
+    plain = loaded.model_copy(update={"direction": "transmit", "receiver": None, "events": ()})
+    return plain if frequency_hz is None else at_frequency(plain, frequency_hz)
 
 
-def _settings_table(tuner: TunerSettings) -> Table:
-    """One tuner's settings, a row each, the one that is taken first."""
-    from bouncesim.cli.terminal import table
-    from bouncesim.quantity import show
-
-    ends = f"sees {_ohm(tuner.load_ohm)}, presents {_ohm(tuner.target_ohm)}"
-    made = table(f"{tuner.name} ({tuner.shape}): {ends}", "from the transmitter", "heat", "coil", "capacitor", "loaded Q", "")
-    made.columns[-1].justify = "left"
-    for setting in tuner.settings:
-        coil = show(setting.coil_a_peak, "A") + " peak" if setting.coil_a_peak else "none"
-        capacitor = show(setting.capacitor_v_peak, "V") + " peak" if setting.capacitor_v_peak else "none"
-        why = f"taken: {setting.why}" if setting.chosen else setting.why
-        parts = "\n".join(_part(element) for element in setting.elements) or "nothing"
-        made.add_row(parts, show(setting.heat_w, "W"), coil, capacitor, f"{setting.loaded_q:.3g}", why)
-        made.add_section()
-    return made
+def _check_target(options: dict[str, Any], loaded: Scenario) -> None:
+    """Before any work: whether the file may be written."""
+    if options["frequency"] is not None:
+        raise click.UsageError("--write keeps the scenario's carrier: write the new frequency into a copy first, and match that.")
+    if options["write"].exists() and not options["force"]:
+        raise click.UsageError(f"{options['write']} exists already, and is left as it is. Choose another name, or add --force.")
 
 
-def _stub_table(scenario: Scenario, stubs: list[StubSection]) -> Table:
-    """Every stub that matches, with its lengths in wavelengths and in metres of the first line's kind of cable."""
-    from bouncesim.cli.terminal import table
-    from bouncesim.quantity import show
+def _found(loaded: Scenario, options: dict[str, Any]) -> list[Matches]:
+    """The networks for every tuner, or for the one that is named."""
+    from bouncesim.exact.matching.networks import every_match
 
-    frequency, rated = scenario.transmitter.frequency_hz, scenario.transmitter.rated_load_ohm
-    wavelength = scenario.lines[0].constants(frequency).velocity / frequency
-    title = f"A stub: both lines of {show(rated, 'ohm')}, without loss; metres at the velocity of {scenario.lines[0].name}"
-    made = table(title, "end of the stub", "added line in front of the path", "then a stub across it, this long")
-    for stub in stubs:
-        lengths = (f"{part:.4f} wavelengths, {show(part * wavelength, 'm', 4)}" for part in (stub.distance, stub.length))
-        made.add_row(stub.end, *lengths)
-    return made
-
-
-def _part(element: Element) -> str:
-    from bouncesim.quantity import show
-
-    unit = {"inductor": "H", "capacitor": "F", "resistor": "ohm"}[element.kind]
-    return f"{element.position} {element.kind} {show(element.value, unit, 4)}"
+    keys = ("coil_q", "capacitor_q", "largest_coil_h", "largest_capacitor_f", "smallest_capacitor_f")
+    change = {key: options[key] for key in keys if options[key] is not None}
+    smallest, largest = change.get("smallest_capacitor_f", 0.0), change.get("largest_capacitor_f")
+    if largest is not None and smallest >= largest:
+        raise click.UsageError("--smallest-capacitor is not below --largest-capacitor.")
+    assumed = {"coil_q": COIL_Q, "capacitor_q": CAPACITOR_Q}
+    found = every_match(loaded, change, assumed | change, options["by_loaded_q"])
+    if options["name"] is None:
+        if options["write"]:
+            _one(found, None)
+        return list(found)
+    return [_one(found, options["name"])]
 
 
-def _ohm(impedance: complex) -> str:
-    from bouncesim.exact.matching.choice import shown
-    from bouncesim.quantity import show
+def _one(found: Any, name: str | None) -> Matches:
+    """The tuner that is meant."""
+    names = ", ".join(matches.tuner.name for matches in found)
+    if name is None and len(found) > 1:
+        raise click.UsageError(f"There are several tuners ({names}): say which one with --tuner.")
+    for matches in found:
+        if name in (None, matches.tuner.name):
+            assert matches is not None
+            one: Matches = matches
+            return one
+    raise click.UsageError(f"There is no tuner of that name. There are: {names}")
 
-    return shown(impedance) if abs(impedance.imag) > 1e-9 * abs(impedance) else show(impedance.real, "ohm", 4)
+
+def _confirmed(found: list[Matches]) -> dict[tuple[str, int], Verdict | BouncesimError]:
+    """The verdict of a simulation on three grids on every network that can be had, or why there is none; by tuner and number."""
+    from bouncesim.cli.terminal import progress
+    from bouncesim.compare.check import check
+    from bouncesim.errors import BouncesimError
+
+    todo = [(m.tuner.name, n, match) for m in found for n, match in enumerate(m.matches, 1) if not match.candidate.obstacle]
+    verdicts: dict[tuple[str, int], Verdict | BouncesimError] = {}
+    with progress("simulating") as advance:
+        for done, (name, number, match) in enumerate(todo):
+
+            def part(k: int, of: int, done: int = done) -> None:
+                advance(done + k / of, len(todo))
+
+            try:
+                verdicts[name, number] = check(_plain_key(match), progress=part)
+            except BouncesimError as error:
+                verdicts[name, number] = error
+    return verdicts
 
 
-def _plain(tuners: tuple[TunerSettings, ...], stubs: list[StubSection], has_tuner: bool) -> dict[str, Any]:
-    """What the tables say; keys are the names of the fields, units in their suffix; lengths of stubs in wavelengths."""
-    from bouncesim.account.plain import to_plain
-
-    return {
-        "has_tuner": has_tuner,
-        "tuners": [
-            {
-                "name": tuner.name,
-                "shape": tuner.shape,
-                "load_ohm": to_plain(tuner.load_ohm),
-                "target_ohm": to_plain(complex(tuner.target_ohm)),
-                "settings": [
-                    {**vars(setting), "elements": [element.model_dump() for element in setting.elements]} for setting in tuner.settings
-                ],
-            }
-            for tuner in tuners
-        ],
-        "stubs": to_plain(stubs),
-    }
+def _plain_key(match: Match) -> Scenario:
+    return match.scenario.model_copy(update={"claims": (), "beats": (), "narration": ()})

@@ -11,12 +11,11 @@ from hypothesis import strategies as st
 
 from bouncesim import exact
 from bouncesim.errors import ScenarioError
-from bouncesim.exact import matching
 from bouncesim.exact.matching import Ranges, ThreeParts, l_sections, set_tuner
 from bouncesim.exact.matching.l_sections import LARGEST_SHUNT_OHM
 from bouncesim.exact.parts import element_impedance
-from bouncesim.scenario import Antenna, Element, Keying, Line, Meter, Network, Scenario, Stub, Transformer, Transmitter, Tuner
-from tests.exact.stations import FREQUENCY, lossless, real_impedance, station
+from bouncesim.scenario import Element, Meter, Network, Stub, Transformer, Tuner
+from tests.exact.stations import FREQUENCY, lossless, station
 from tests.exact.strategies import sizes
 from tests.exact.test_matching import loads, qualities, raw, seen_through
 
@@ -194,36 +193,3 @@ def test_what_stands_between_may_make_it_impossible():
         "path[2]: nothing that the tuner could present makes the transmitter see 50 ohm through pad. "
         "Move the tuner in front of it, or let it lose less"
     )
-
-
-def test_settings_of_a_station():
-    """Heat, current and voltage are those of the station; the first is the one that set_tuner takes; the others have more heat."""
-    tuner = Tuner(name="atu", shape="pi", coil_q=150, capacitor_q=800, largest_capacitor_f=2e-9)
-    line = real_impedance(50, 1.0)
-    transmitter = Transmitter(frequency_hz=FREQUENCY, power_w=25.0)
-    path = (tuner, line, Tuner(name="far", coil_q=90, kind="series capacitor"))
-    scenario = Scenario(
-        title="test", transmitter=transmitter, keying=Keying(shape="step"), path=path, antenna=Antenna(impedance_ohm=300 + 80j)
-    )
-    near, far = matching.settings(scenario)
-    resolved = set_tuner(scenario)
-    assert (near.name, near.shape, far.name, far.shape) == ("atu", "pi", "far", "L")
-    assert far.load_ohm == 300 + 80j
-    for each, network in zip((near, far), (resolved.path[0], resolved.path[2]), strict=True):
-        assert each.settings[0].elements == network.elements
-        assert [setting.chosen for setting in each.settings] == [True] + [False] * (len(each.settings) - 1)
-        reading = next(part for part in exact.solve(resolved).networks if part.name == each.name)
-        first = each.settings[0]
-        assert (first.heat_w, first.coil_a_peak, first.capacitor_v_peak) == (reading.heat_w, reading.coil_a_peak, reading.capacitor_v_peak)
-        for other in each.settings[1:]:
-            assert other.heat_w >= first.heat_w or other.why == "not a series capacitor"
-    assert all("series capacitor" in setting.why or setting.chosen for setting in far.settings)
-
-
-def test_no_tuner_has_no_settings_but_suggestions():
-    scenario = station([Line(name="tuner", length_m=7.0, impedance_ohm=50, velocity_factor=0.66)], 20 - 60j)
-    assert matching.settings(scenario) == ()
-    found = matching.suggestions(scenario, 200.0, 1000.0)
-    assert [(each.name, each.shape) for each in found] == [("added tuner", shape) for shape in ("L", "pi", "T")]
-    assert all(each.load_ohm == pytest.approx(matching.impedance_seen(scenario)) for each in found)
-    assert all(each.settings[0].heat_w > 0 for each in found)

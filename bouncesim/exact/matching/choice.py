@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from bouncesim.exact.matching.l_sections import NOTHING, SAME_HEAT, LSection, l_sections
+from bouncesim.exact.matching.l_sections import NOTHING, LSection, l_sections
 from bouncesim.exact.matching.three_parts import AT_LIMIT, Ranges, Sizes, ThreeParts
 from bouncesim.quantity import show
 from bouncesim.scenario import Element, Tuner
@@ -143,22 +143,3 @@ def shown(ohm: complex) -> str:
     """An impedance to four digits, a part of it that is rounding as 0."""
     real, imag = (0.0 if abs(part) <= NOTHING * abs(ohm) else part for part in (ohm.real, ohm.imag))
     return f"{real:.4g} {'-' if imag < 0 else '+'} {abs(imag):.4g}j ohm"
-
-
-def reason_for(chosen: Option, others: list[Option], tuner: Tuner) -> str:
-    """Why the chosen setting is."""
-    if not chosen.elements:
-        return "nothing is left to match"
-    rivals = [option for option in others if not option.obstacle]
-    if not rivals:
-        return "the only one that its parts allow"
-    if all(abs(option.heat - chosen.heat) <= SAME_HEAT for option in rivals):
-        return f"no heat in any; {'the series coil comes first' if tuner.shape == 'L' else 'the least reactive power'}"
-    return "the least heat" if tuner.kind == "least heat" else f"the least heat with a {tuner.kind}"
-
-
-def reason_against(option: Option, chosen: Option) -> str:
-    """Why another one is not chosen."""
-    if option.obstacle:
-        return option.obstacle
-    return "more heat" if option.heat - chosen.heat > SAME_HEAT else "equal heat"
