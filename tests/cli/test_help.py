@@ -21,14 +21,23 @@ from tests.cli.conftest import Command
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 HELP_TO_CLICK = 2.5  # time of `bouncesim --help` to that of importing click alone: what keeps help from loading the simulator
+TEN_MINUTES_S = 600
 ROUNDS = 9  # the fastest of so many: the machine's other work only ever adds
 
 
-def blocks(language: str) -> list[str]:
-    return re.findall(rf"^```{language}\n(.*?)^```", README, flags=re.MULTILINE | re.DOTALL)
+(TUTORIAL,) = re.findall(r"^## Your own station in ten minutes$.*?(?=^## )", README, flags=re.MULTILINE | re.DOTALL)
 
 
-COMMAND_LINES = [line for block in blocks("sh") for line in block.splitlines() if line.startswith("bouncesim")]
+def blocks(language: str, text: str = README) -> list[str]:
+    return re.findall(rf"^ *```{language}\n(.*?)^ *```", text, flags=re.MULTILINE | re.DOTALL)
+
+
+def command_lines(text: str) -> list[str]:
+    return [line.strip() for block in blocks("sh", text) for line in block.splitlines() if line.strip().startswith("bouncesim")]
+
+
+TUTORIAL_LINES = command_lines(TUTORIAL)
+COMMAND_LINES = command_lines(README.replace(TUTORIAL, ""))
 
 
 def python(*arguments: str, **options) -> subprocess.CompletedProcess[str]:
@@ -89,7 +98,7 @@ def test_the_readme_shows_no_command_or_option_that_does_not_exist() -> None:
     known = {option for one in commands.commands.values() for param in one.params for option in (*param.opts, *param.secondary_opts)} | {
         "--help"
     }
-    assert {shlex.split(line)[1] for line in COMMAND_LINES} == set(commands.commands)
+    assert {shlex.split(line)[1] for line in COMMAND_LINES + TUTORIAL_LINES} == set(commands.commands)
     assert set(re.findall(r"`(--[a-z-]+)", README)) <= known
 
 
@@ -125,6 +134,23 @@ def clone(tmp_path: Path) -> Path:
 def test_every_command_line_of_the_readme_works(clone: Path, line: str) -> None:
     done = python("-m", *shlex.split(line, comments=True), cwd=clone)
     assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.slow
+def test_the_tutorial_of_the_readme_leads_to_a_film_in_ten_minutes(tmp_path: Path) -> None:
+    """Command by command, in an empty folder, as a new user types them."""
+    begin = time.monotonic()
+    for line in TUTORIAL_LINES:
+        done = python("-m", *shlex.split(line, comments=True), cwd=tmp_path)
+        assert done.returncode == 0, (line, done.stdout, done.stderr)
+    assert time.monotonic() - begin < TEN_MINUTES_S / 2, "the other half is for reading and typing"
+    home, published = tmp_path / "outputs" / "my-station", tmp_path / "outputs" / "published"
+    for ending in ("mp4", "vtt", "poster.png", "description.txt", "report.html", "report.md", "report.json"):
+        assert (home / f"my-station.{ending}").stat().st_size > 100, ending
+    assert (published / "my-station.report.html").is_file()
+    assert "Nothing that the earlier report" in (home / "my-station.report.md").read_text("utf-8")
+    for named in re.findall(r"`(outputs/[a-z-]+)/`", TUTORIAL):
+        assert (tmp_path / named).is_dir(), named
 
 
 @pytest.mark.slow
