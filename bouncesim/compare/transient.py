@@ -41,7 +41,7 @@ FINER = 3  # an odd number, so that each half step of the coarse grid is one of 
 SERIES_BAR = 1e-12  # rounding of some thousand steps
 LAPLACE_BAR = 1e-6  # what h^4 leaves after one extrapolation
 LADDER_BAR = 1e-5  # the same in the ladder too, where an edge of the key sees all frequencies
-SERIES_ROUND_TRIPS, LAPLACE_ROUND_TRIPS, LADDER_ROUND_TRIPS = 8, 3, 3
+SERIES_ROUND_TRIPS, LAPLACE_ROUND_TRIPS, LADDER_ROUND_TRIPS = 8, 3, 2
 MOST_PERIODS = 40
 LAPLACE_PERIODS = 16  # the inversion takes longer the more turns of the carrier there are
 SHORT = 0.08  # of a wavelength: on a shorter line so many arrivals pile up that the ladder is the better way
@@ -50,7 +50,7 @@ GUARD = 2  # coarse steps beside a front that are left out
 LONGEST_KEY, SOFT_KEY = 8.0, 2.0  # periods: a longer key is shortened to the second
 WHOLE = 1e-9  # of a step: lines whose delays fit a grid this well count as whole numbers of cells
 MOST_CELLS = 4000  # of a cascade, in search of such a grid
-RADAU_STEPS = 128  # a period, at least
+RADAU_STEPS = 64  # a period, at least
 LADDER_CELLS = (240, 480)  # a period
 
 
@@ -249,7 +249,7 @@ def _by_ladder(scenario: Scenario, progress: Progress) -> Transient:
     on = Grid(tuple(grid.cells_of(grid.delay_of(line, frequency), dt) for line in scenario.all_lines), dt)
     span = _span(scenario, LADDER_ROUND_TRIPS)
     # An odd number of half steps, so that every second instant of the ladder is the middle of a step.
-    halves = 2 * ((points // RADAU_STEPS + 1) // 2) - 1 if points >= RADAU_STEPS else 1
+    halves = (2 * points // RADAU_STEPS - 1) // 2 * 2 + 1
     count = math.floor(span / (halves * dt / 2))
     steps = [(halves * m - 1) // 2 for m in range(1, count + 1, 2)]
     marched = _extrapolated(scenario, on, steps, progress, 20)

@@ -58,6 +58,13 @@ class Circuit:
         self._enter(self.storing, current, current, -henry)
         return current
 
+    def in_line(self, current: int, *, ohm: float, henry: float) -> None:
+        """A resistance and an inductance in parallel to each other, put in series into the branch that has this current."""
+        inner = self.unknown()  # the current of the inductance; the drop is ohm (current - inner)
+        for row, column, value in ((current, current, -ohm), (current, inner, ohm), (inner, current, ohm), (inner, inner, -ohm)):
+            self._enter(self.passing, row, column, value)
+        self._enter(self.storing, inner, inner, -henry)
+
     def ratio(self, a: int, b: int, turns: float) -> None:
         """An ideal transformer: `turns` times the voltage of a at b, and a turns-th of its current."""
         current = self.unknown()

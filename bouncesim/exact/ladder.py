@@ -54,12 +54,9 @@ def cells(frequency_hz: float, cell_s: float) -> AddLine:
                 circuit.across(inner, farad=farad * part)
         for a, b in itertools.pairwise(nodes):
             circuit.across(a, b, siemens=BRIDGE * constants.conductance * share, farad=BRIDGE * constants.capacitance * share)
+            current = circuit.branch(a, b, ohm=constants.resistance * share, henry=constants.inductance * share)
             for ohm, henry in constants.series_branches:
-                inner = circuit.unknown()
-                circuit.across(a, inner, siemens=1 / (ohm * share))
-                circuit.branch(a, inner, henry=henry * share)
-                a = inner
-            circuit.branch(a, b, ohm=constants.resistance * share, henry=constants.inductance * share)
+                circuit.in_line(current, ohm=ohm * share, henry=henry * share)
 
     return add_line
 
