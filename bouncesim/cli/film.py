@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.scenarios import find_scenario, scenario_argument
 from bouncesim.cli.sizes import SHAPES, read_size
 
 if TYPE_CHECKING:
+    from bouncesim.account.verdict import Verdict
+    from bouncesim.cli.station import Station
     from bouncesim.scenario import Scenario
 
 KINDS = ("mp4", "webm", "gif", "mov", "png")
@@ -24,6 +26,10 @@ def _curves(ctx: click.Context, param: click.Parameter, value: str) -> frozenset
     if wrong := sorted(names - set(CURVES)):
         raise click.BadParameter(f"there is no curve {wrong[0]!r}; the curves are {', '.join(CURVES)}")
     return names
+
+
+def _other(ctx: click.Context, param: click.Parameter, value: str | None) -> Path | None:
+    return None if value is None else find_scenario(ctx, param, value)
 
 
 @click.command("film", epilog="Example: bouncesim film one-echo-or-all --shape tall --theme light")
@@ -53,11 +59,19 @@ def _curves(ctx: click.Context, param: click.Parameter, value: str) -> frozenset
     metavar="FILE.vtt",
     help="Spoken words (WebVTT): each cue times one beat.",
 )
+@click.option("--beside", callback=_other, metavar="SCENARIO", help="A second station, on the same clock and the same scales.")
 @click.option("--transparent", is_flag=True, help="To lay over other footage (mov and png).")
 @click.option("--draft", is_flag=True, help="Small and quick, to try out captions.")
 @click.option("--no-check", is_flag=True, help="Leave out the check; the film then ends without a verdict.")
 def command(
-    scenario: Path, output: Path | None, words: Path | None, narration: Path | None, kind: str | None, no_check: bool, **asked: Any
+    scenario: Path,
+    output: Path | None,
+    words: Path | None,
+    narration: Path | None,
+    beside: Path | None,
+    kind: str | None,
+    no_check: bool,
+    **asked: Any,
 ) -> bool:
     """Film a station: simulate, check, print the account, film it.
 
@@ -66,27 +80,21 @@ def command(
     """
     from bouncesim import perform
     from bouncesim.account.store import save_run, save_verdict, try_folder
-    from bouncesim.cli.station import home_of, simulate_station
-    from bouncesim.cli.tables import print_station, summary
-    from bouncesim.cli.terminal import progress, stdout
-    from bouncesim.compare.check import check
+    from bouncesim.cli.station import home_of
+    from bouncesim.cli.terminal import progress
     from bouncesim.show.film import film, order
     from bouncesim.show.words import ENGLISH, read_words
 
-    film_file = output or default_file(home_of(scenario), scenario.stem, kind)
     asked |= {"kind": kind, "words": read_words(words) if words else ENGLISH}
+    if beside is not None:
+        from bouncesim.cli.beside import film_beside
+
+        return film_beside((scenario, beside), output, narration, no_check, asked)
+    film_file = output or default_file(home_of(scenario), scenario.stem, kind)
     order(film_file, **asked)
     loaded = told(perform.load(scenario), narration)
     try_folder(film_file.parent)
-    station = simulate_station(scenario, loaded)
-    verdict = None
-    if not no_check:
-        with progress("checking") as tick:
-            verdict = check(loaded, progress=tick)
-    console = stdout()
-    print_station(console, station, verdict)
-    if verdict:
-        console.print(summary(verdict))
+    station, verdict = performed(scenario, loaded, no_check)
     if output is None:
         save_run(station.run, film_file.parent)
         if verdict:
@@ -95,6 +103,25 @@ def command(
         film(station.run, film_file, verdict=verdict, made_by=typed(), progress=tick, **asked)
     click.echo(f"The film is {film_file}", err=True)
     return station.holds and (verdict is None or verdict.holds)
+
+
+def performed(file: Path, loaded: Scenario, no_check: bool) -> tuple[Station, Verdict | None]:
+    """A station simulated and, unless told not to, checked; what came of it is printed."""
+    from bouncesim.cli.station import simulate_station
+    from bouncesim.cli.tables import print_station, summary
+    from bouncesim.cli.terminal import progress, stdout
+    from bouncesim.compare.check import check
+
+    station = simulate_station(file, loaded)
+    verdict = None
+    if not no_check:
+        with progress("checking") as tick:
+            verdict = check(loaded, progress=tick)
+    console = stdout()
+    print_station(console, station, verdict)
+    if verdict:
+        console.print(summary(verdict))
+    return station, verdict
 
 
 def told(scenario: Scenario, narration: Path | None) -> Scenario:

@@ -4,24 +4,36 @@ from __future__ import annotations
 
 import difflib
 import re
+from typing import Protocol
 
 from bouncesim.errors import Problem, ScenarioError
-from bouncesim.show.live import Live
 from bouncesim.show.numbers import ratio, reading, unit_of
 from bouncesim.show.story import Shot, Story
 from bouncesim.show.words import ENGLISH, Words
+
+
+class Speaker(Protocol):
+    """What captions may ask for numbers."""
+
+    @property
+    def scale_w(self) -> float: ...
+
+    def value(self, name: str, t: float) -> float: ...
+
+    def names(self) -> list[str]: ...
+
 
 NUMBER = re.compile(r"\$\{([^{}$]*)\}")
 NOTHING = 1e-6  # share of the transmitter's power under which a power is told as 0 W
 SAFETY = ENGLISH("caution")
 
 
-def fill(caption: str, live: Live, t: float, space: str = " ") -> str:
+def fill(caption: str, live: Speaker, t: float, space: str = " ") -> str:
     """The caption with every ${quantity} as its value at t, `space` between number and unit; raises KeyError for an unknown one."""
     return NUMBER.sub(lambda found: number(found[1].strip(), live, t).replace(" ", space), caption)
 
 
-def number(name: str, live: Live, t: float) -> str:
+def number(name: str, live: Speaker, t: float) -> str:
     """One quantity at t with its unit: "57.9 W"."""
     value = live.value(name, t)
     if name == "time":
@@ -32,7 +44,7 @@ def number(name: str, live: Live, t: float) -> str:
     return reading(value, unit, floor=NOTHING * live.scale_w if unit == "W" else 0.0)
 
 
-def check_captions(shots: tuple[Shot, ...], live: Live) -> None:
+def check_captions(shots: tuple[Shot, ...], live: Speaker) -> None:
     """Raises ScenarioError naming every quantity in a caption that this run does not have."""
     known = live.names()
     problems = []
@@ -64,7 +76,7 @@ def spans(story: Story) -> list[tuple[int, int, Shot]]:
     return found
 
 
-def webvtt(story: Story, live: Live, words: Words = ENGLISH) -> str:
+def webvtt(story: Story, live: Speaker, words: Words = ENGLISH) -> str:
     """The captions as a WebVTT file; numbers as they stand at the end of each stretch."""
     cues = [(a, b, fill(shot.caption, live, shot.end_s)) for a, b, shot in spans(story)]
     if story.closing < len(story):

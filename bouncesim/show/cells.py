@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from bouncesim.scenario.model import Line, Scenario, Stub
+from bouncesim.scenario.model import Line, Network, Scenario, Stub
 from bouncesim.show.signs import Several, What, needed, words_of
 from bouncesim.show.text import shorten, width, wrap
 from bouncesim.show.words import Words
@@ -33,6 +33,7 @@ class Hand:
     scenario: Scenario
     words: Words
     small: float
+    brief: bool = False  # without the figures of networks
 
     def px(self, text: str) -> float:
         return width(text, self.small)
@@ -84,6 +85,7 @@ def _cell(what: What, hand: Hand, longest: float, compact: bool) -> Cell:
     """A thing with the px that it takes; a part's name may be cut to `longest` px, its figures never."""
     symbol = needed(what, compact)
     name, figures = words_of(what, hand.scenario, compact, hand.words)
+    figures = () if hand.brief and isinstance(what, Network) else figures
     if isinstance(what, Stub):
         label = min(_stub_labels(name, figures, longest, hand), key=lambda lines: _widest(lines, hand))
         return Cell(what, 2 * STUB_LABEL + _widest(label, hand) + PAD, label, compact)

@@ -61,7 +61,7 @@ def description(stage: Stage, verdict: Verdict | None, made_by: str = "") -> str
     if verdict is not None:
         held = sum(row.holds for row in verdict.rows)
         lines += [f"At the end a table compares the simulation with the closed form: {held} of {len(verdict.rows)} readings agree.", ""]
-    lines += [*_rests_on(run, verdict), "", *_made_by(stage, made_by), ""]
+    lines += [*rests_on(run, verdict), "", *made_with(stage.frame.size, stage.story.fps, len(stage), made_by), ""]
     return "\n".join([*lines, look.words("caution"), ""])
 
 
@@ -78,7 +78,7 @@ def _state(live: Live, t: float, pace: str) -> list[str]:
     ]
 
 
-def _rests_on(run: Run, verdict: Verdict | None) -> list[str]:
+def rests_on(run: Run, verdict: Verdict | None) -> list[str]:
     """Where the figures come from."""
     scenario = run.scenario
     lines = ["What it rests on: a simulation in time of the lines' own equations, whose energy books close to"]
@@ -96,7 +96,7 @@ def _rests_on(run: Run, verdict: Verdict | None) -> list[str]:
     return [*lines, f"Figures of the {scenario.load_name}: as given in the scenario."]
 
 
-def _made_by(stage: Stage, made_by: str) -> list[str]:
-    w, h = stage.frame.size
-    size = f"{w}x{h}, {stage.story.fps} frames a second, {len(stage)} frames."
-    return [f"Made with bouncesim {__version__}, {size}", *([f"Make it again with:  {made_by}"] if made_by else [])]
+def made_with(size: tuple[int, int], fps: int, frames: int, made_by: str) -> list[str]:
+    """The version, what was made, and the command that makes it again."""
+    made = f"{size[0]}x{size[1]}, {fps} frames a second, {frames} frames."
+    return [f"Made with bouncesim {__version__}, {made}", *([f"Make it again with:  {made_by}"] if made_by else [])]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from pathlib import Path
-from typing import NamedTuple, TypedDict, Unpack
+from typing import NamedTuple, Protocol, TypedDict, Unpack
 
 import imageio.v3 as imageio
 import numpy as np
@@ -12,6 +12,7 @@ import numpy as np
 from bouncesim.account.run import Run
 from bouncesim.account.verdict import Verdict
 from bouncesim.errors import OptionError
+from bouncesim.show.blit import Frame
 from bouncesim.show.captions import webvtt
 from bouncesim.show.description import description
 from bouncesim.show.encoder import FRAME_NAME, Encoder, check_target, command, encoder_path, whole_files
@@ -34,6 +35,28 @@ class FilmFiles(NamedTuple):
     poster: Path  # png
     captions: Path  # WebVTT
     description: Path  # plain text
+
+
+class Reel(Protocol):
+    """Frames to be filmed: `draw(k)` brings the frame to frame k and gives the rectangles that changed."""
+
+    @property
+    def frame(self) -> Frame: ...
+
+    @property
+    def poster(self) -> int: ...
+
+    def __len__(self) -> int: ...
+
+    def draw(self, k: int) -> list[tuple[int, int, int, int]]: ...
+
+
+class Told(NamedTuple):
+    """A film ready to be made: its frames, its captions as WebVTT, its description."""
+
+    reel: Reel
+    captions: str
+    description: str
 
 
 class Order(NamedTuple):
@@ -100,23 +123,33 @@ def film(
     bytes. Raises OptionError for what cannot be made, ScenarioError for a story that the run or the frame cannot hold, OutputError if the
     files cannot be written: nothing is left behind then, nor after Ctrl-C.
     """
+
+    def told(asked: Order) -> Told:
+        stage = Stage(run, verdict, look=asked.look, size=asked.size, fps=asked.fps)
+        return Told(stage, webvtt(stage.story, stage.live, asked.look.words), description(stage, verdict, made_by))
+
+    return write_film(path, told, progress, **options)
+
+
+def write_film(path: str | Path, tell: Callable[[Order], Told], progress: Progress | None = None, **options: Unpack[Options]) -> FilmFiles:
+    """Make the film that `tell` has for what was asked for, and what stands beside it. Raises as `film` does."""
     asked, target = order(path, **options), Path(path)
     base = target if asked.kind.frames else target.with_suffix("")
     beside = (base.with_name(base.name + ending) for ending in (".poster.png", ".vtt", ".description.txt"))
     files = FilmFiles(target, *beside)
     with own_style(), whole_files(*files, folders=(target,) if asked.kind.frames else ()) as parts:
-        stage = Stage(run, verdict, look=asked.look, size=asked.size, fps=asked.fps)
-        clip, poster, captions, told = parts
-        captions.write_text(webvtt(stage.story, stage.live, asked.look.words), encoding="utf-8")
-        told.write_text(description(stage, verdict, made_by), encoding="utf-8")
-        _encode(stage, clip, asked, progress)
-        stage.draw(stage.poster)
-        pixels = stage.frame.pixels
+        told = tell(asked)
+        clip, poster, captions, described = parts
+        captions.write_text(told.captions, encoding="utf-8")
+        described.write_text(told.description, encoding="utf-8")
+        _encode(told.reel, clip, asked, progress)
+        told.reel.draw(told.reel.poster)
+        pixels = told.reel.frame.pixels
         imageio.imwrite(poster, pixels if asked.look.clear else pixels[:, :, :3], extension=".png")
     return files
 
 
-def _encode(stage: Stage, path: Path, asked: Order, progress: Progress | None) -> None:
+def _encode(stage: Reel, path: Path, asked: Order, progress: Progress | None) -> None:
     planes = Planes(asked.size) if asked.kind.pixels == "yuv420p" else None
     palette = path.with_name(path.name + ".palette.png") if asked.kind.name == "gif" else None
     try:
@@ -137,7 +170,7 @@ def _encode(stage: Stage, path: Path, asked: Order, progress: Progress | None) -
             palette.unlink(missing_ok=True)
 
 
-def _choose_colours(stage: Stage, path: Path) -> None:
+def _choose_colours(stage: Reel, path: Path) -> None:
     """A palette from frames taken evenly from the whole story."""
     frames = []
     for k in np.unique(np.linspace(0, len(stage) - 1, SAMPLES).astype(int)):

@@ -108,13 +108,23 @@ class Clock:
         scene.number(beside, self.pace, size.header if shape == "wide" else size.small, palette.secondary, ha="right")
 
     def time(self, k: int) -> str:
-        return self.scene.words("clock", time=clock(self.scene.now(k)))
+        return time_words(self.scene, k)
 
     def pace(self, k: int) -> str:
-        story, words = self.scene.story, self.scene.words
-        k = story.clock_frame(k)
-        pace = slowed(float(story.pace[k]), words)
-        return words("time_lapse", pace=pace) if story.lapse[k] else pace
+        return pace_words(self.scene, k)
+
+
+def time_words(scene: Scene, k: int) -> str:
+    """The time since key-down that frame k shows."""
+    return scene.words("clock", time=clock(scene.now(k)))
+
+
+def pace_words(scene: Scene, k: int) -> str:
+    """How much slower than life it passes."""
+    story, words = scene.story, scene.words
+    k = story.clock_frame(k)
+    pace = slowed(float(story.pace[k]), words)
+    return words("time_lapse", pace=pace) if story.lapse[k] else pace
 
 
 def clock(t: float) -> str:

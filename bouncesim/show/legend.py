@@ -113,6 +113,19 @@ class Legend:
                 self.scene.pad().text(x, y + 2, words, self.scene.type.small, self.scene.palette.secondary)
                 y += 30
 
+    def strip(self, x: float, y: float, w: float, notes: list[str], below: bool) -> None:
+        """The curves in one row from (x, y) on, w px wide, the notes behind them or below."""
+        unit, small, palette = self.scene.type.unit, self.scene.type.small, self.scene.palette
+        told, left = "  ·  ".join(notes), x
+        gap = min((w - sum(map(self._entry, self.curves))) / max(len(self.curves) - 1, 1), 34.0 * unit)
+        for curve in self.curves:
+            self._sample(curve, left, y)
+            left += self._entry(curve) + gap
+        if below:
+            self.scene.pad().text(x, y + 34 * unit, shorten(told, w, small), small, palette.secondary)
+        else:
+            self.scene.pad().text(x + w, y, shorten(told, x + w - left, small), small, palette.secondary, ha="right")
+
     def _under(self, x: float, w: float, base: float) -> float:
         """In rows; returns the baseline of the last."""
         unit, rows = self.scene.type.unit, self._rows()

@@ -170,6 +170,10 @@ class Live:
             names |= {f"{part}.{field}" for field in ("forward_w", "reflected_w", "swr")} if part not in self.all_lines else set()
         return sorted(names)
 
+    def largest_forward(self) -> float:
+        """Largest forward power on the lines of the main path, W."""
+        return max(float(np.max(self.traces.forward_w[trace.name])) for trace in self.lines)
+
     def largest_wave(self, quantity: str = "voltage") -> float:
         """Largest voltage (V) or current (A) of the run, total, forward or reflected."""
         found = 1e-12

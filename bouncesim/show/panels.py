@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Hashable
 
 from bouncesim.errors import Problem, ScenarioError
-from bouncesim.show.captions import fill
+from bouncesim.show.captions import Speaker, fill
 from bouncesim.show.layout import Rect, Shape, Type
-from bouncesim.show.live import Live
 from bouncesim.show.scene import Scene
 from bouncesim.show.story import Story
 from bouncesim.show.text import Plan, set_in, shorten, width, wrap
@@ -32,7 +31,7 @@ def caption_plan(shape: Shape, size: Type) -> Plan:
 class Captions:
     """The captions of a story, each set once for all of its stretch, so that it does not jump when a number grows."""
 
-    def __init__(self, story: Story, live: Live, words: Words, shape: Shape, size: Type, room: float) -> None:
+    def __init__(self, story: Story, live: Speaker, words: Words, shape: Shape, size: Type, room: float) -> None:
         """`room` is the width of the bar. Raises ScenarioError naming every caption that cannot be set in it."""
         self.story, self.live, self.words = story, live, words
         self.room = room - 2 * INSET

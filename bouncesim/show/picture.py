@@ -66,7 +66,7 @@ class Picture:
         if head:
             head.draw(self.scene)
         draw_station(self.scene)
-        self.waves = self._plots()
+        self.waves = plots(self.scene)
         Arrows(self.scene)
         AtSource(self.scene)
         IntoLoad(self.scene)
@@ -75,7 +75,7 @@ class Picture:
         if captions:
             Caption(self.scene, captions)
         if verdict is not None:
-            self._cover(Card(self.scene, run, verdict), first)
+            cover(self.scene, Card(self.scene, run, verdict), first)
 
     def _panels(self, caption: bool) -> None:
         pad, palette, layout = self.scene.pad(), self.scene.palette, self.scene.layout
@@ -88,33 +88,40 @@ class Picture:
         if caption:
             pad.panel(*layout.caption, face, palette.axis, CORNER)
 
-    def _plots(self) -> list[Waves]:
-        """One plot, or two one over the other; the figures along the lines stand under the lower one."""
-        scene = self.scene
-        legend = Legend(scene)
-        words = below(scene)
-        bottom = scene.layout.wave[1] + scene.layout.wave[3] - PLOT_EDGE[scene.layout.shape] - words - legend.height
-        quantities = scene.look.quantities
-        high = (bottom - scene.track.plot_top - PLOTS_APART * (len(quantities) - 1)) / len(quantities)
-        if high < LEAST_PLOT / len(quantities) * scene.type.unit:
-            reason = f"title, captions and parts leave no room for the waves in a {scene.layout.shape} frame"
-            raise ScenarioError(Problem("title", reason, "Shorten the title and the longest caption, or choose another shape"))
-        plots = []
-        for i, quantity in enumerate(quantities):
-            top = scene.track.plot_top + i * (high + PLOTS_APART)
-            plots.append(Waves(scene, quantity, top, top + high))
-        plots[-1].distances(scene.pad())
-        legend.draw(bottom + words)
-        return plots
 
-    def _cover(self, card: Card, first: int) -> None:
-        """While the card is shown, nothing under it is."""
-        frame = self.scene.frame
-        _, y, _, h = self.scene.layout.wave
-        for region in frame.regions[first:-1]:
-            if y < region.rect[1] and region.rect[1] + region.rect[3] < y + h:
-                _hide_under(region, card.shown)
-        frame.regions[-1].when = card.shown
+def plots(scene: Scene, under: float | None = None) -> list[Waves]:
+    """One plot, or two one over the other; the figures along the lines stand under the lower one, and the legend where it has room.
+
+    `under`: px left below the figures instead of a legend. Raises ScenarioError where the waves have no room.
+    """
+    legend = Legend(scene)
+    words = below(scene)
+    bottom = (
+        scene.layout.wave[1] + scene.layout.wave[3] - PLOT_EDGE[scene.layout.shape] - words - (legend.height if under is None else under)
+    )
+    quantities = scene.look.quantities
+    high = (bottom - scene.track.plot_top - PLOTS_APART * (len(quantities) - 1)) / len(quantities)
+    if high < LEAST_PLOT / len(quantities) * scene.type.unit:
+        reason = f"title, captions and parts leave no room for the waves in a {scene.layout.shape} frame"
+        raise ScenarioError(Problem("title", reason, "Shorten the title and the longest caption, or choose another shape"))
+    found = []
+    for i, quantity in enumerate(quantities):
+        top = scene.track.plot_top + i * (high + PLOTS_APART)
+        found.append(Waves(scene, quantity, top, top + high))
+    found[-1].distances(scene.pad())
+    if under is None:
+        legend.draw(bottom + words)
+    return found
+
+
+def cover(scene: Scene, card: Card, first: int) -> None:
+    """While the card, the last region of the frame, is shown, nothing under it is; `first` is the number of the picture's first region."""
+    regions = scene.frame.regions
+    x, y, w, h = scene.layout.wave
+    for region in regions[first:-1]:
+        if y < region.rect[1] and region.rect[1] + region.rect[3] < y + h and x - 4 <= region.rect[0] < x + w:
+            _hide_under(region, card.shown)
+    regions[-1].when = card.shown
 
 
 def _hide_under(region: Region, covered: Callable[[int], bool]) -> None:

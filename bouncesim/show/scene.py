@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal, TypeVar
 
@@ -70,6 +70,7 @@ class Scene:
     fronts: Fronts
     story: Story
     look: Look
+    full: Mapping[str, float] = field(default_factory=dict)  # ends of scales that pictures share: "voltage" (V), "current" (A), "power" (W)
 
     @property
     def palette(self) -> Palette:

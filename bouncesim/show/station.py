@@ -67,7 +67,7 @@ class Arrows:
         self.scene, self.track, self.live = scene, scene.track, scene.live
         track = self.track
         self.middle = (track.top + track.bottom) / 2
-        self.full = max(float(np.max(self.live.traces.forward_w[span.line.name])) for span in track.spans)
+        self.full = scene.full.get("power", self.live.largest_forward())
         self.seen = scene.fronts.seen
         times = np.concatenate([times for pair in self.seen for times in pair])
         self.still = float(np.max(times[np.isfinite(times)], initial=0.0))  # from here on every wave has set in everywhere

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from bouncesim.scenario.model import Line, Scenario, Stub
+from bouncesim.scenario.model import Line, Meter, Scenario, Stub
 from bouncesim.show.cells import PAD, STUB_LABEL, Cell, Hand, grouped, plans, rows_of, without_words
 from bouncesim.show.layout import Layout
 from bouncesim.show.signs import GAUGE, What
@@ -127,13 +128,46 @@ class Track:
         return float(span.px(metres - span.start_m))
 
 
-def lay_out(scenario: Scenario, layout: Layout, words: Words = ENGLISH) -> Track:
-    """Lines true to scale in the middle, what comes before them on the left or above, what comes after on the right, the rest in gaps.
+class Rooms(NamedTuple):
+    """px before the lines, after them, and of each gap between two."""
 
-    Where room is scarce names are cut, then networks become plain boxes, then the parts at one place become one box.
-    """
-    rows, room, hand = rows_of(scenario), ROOMS[layout.shape], Hand(scenario, words, layout.type.small)
-    folded = not layout.is_wide and len(rows[0]) > 1
+    left: float
+    right: float
+    gaps: list[float]
+
+
+@dataclass(frozen=True)
+class Alike:
+    """What several tracks share, so that their plots can be compared: px before and after the lines, px a metre."""
+
+    left: float
+    right: float
+    scale: float
+
+
+def lay_out_alike(scenarios: Sequence[Scenario], layouts: Sequence[Layout], words: Words = ENGLISH) -> list[Track]:
+    """Tracks of several stations on the same scale from the same start, everything in one row and without the meters."""
+    bare = [s.model_copy(update={"path": tuple(part for part in s.path if not isinstance(part, Meter))}) for s in scenarios]
+    plans = [_plan(scenario, layout, words, False, brief=True) for scenario, layout in zip(bare, layouts, strict=True)]
+    left, right = max(rooms.left for _, rooms in plans), max(rooms.right for _, rooms in plans)
+    across = min(layout.wave[2] for layout in layouts)
+    rooms = [across - left - right - sum(rooms.gaps) for _, rooms in plans]
+    scale = min(room / sum(line.length_m for line in scenario.lines) for room, scenario in zip(rooms, scenarios, strict=True))
+    return [
+        _track(s.lines, *plan, layout, False, Alike(left, right, scale)) for s, plan, layout in zip(scenarios, plans, layouts, strict=True)
+    ]
+
+
+def lay_out(scenario: Scenario, layout: Layout, words: Words = ENGLISH) -> Track:
+    """Lines true to scale in the middle, what comes before them on the left or above, what comes after on the right, the rest in gaps."""
+    folded = not layout.is_wide and len(rows_of(scenario)[0]) > 1
+    return _track(scenario.lines, *_plan(scenario, layout, words, folded), layout, folded)
+
+
+def _plan(scenario: Scenario, layout: Layout, words: Words, folded: bool, brief: bool = False) -> tuple[list[list[Cell]], Rooms]:
+    """What stands where, and the room that it takes: where room is scarce names are cut, then networks become plain boxes, then the parts
+    at one place become one box."""
+    rows, room, hand = rows_of(scenario), ROOMS[layout.shape], Hand(scenario, words, layout.type.small, brief)
     across = layout.wave[2]
 
     def widths(cells: list[list[Cell]]) -> tuple[float, float, list[float], float]:
@@ -160,21 +194,22 @@ def lay_out(scenario: Scenario, layout: Layout, words: Words = ENGLISH) -> Track
         left, right, gaps, _ = widths(cells)
         shrink = min(1.0, (across - left - right - room.lines) / max(sum(1 for row in cells[1:-1] if row) * 30.0, 1.0))
         gaps = [30.0 * shrink if row else 0.0 for row in cells[1:-1]]
-    return _track(scenario.lines, cells, (left, right, gaps), layout, folded)
+    return cells, Rooms(left, right, gaps)
 
 
 def _clearance(row: Sequence[Cell], layout: Layout) -> float:
     """px between what stands before the lines and their start: words below the first line keep clear of the plot's figures."""
-    return 100.0 * layout.type.unit if len(row[-1].label) > 1 or not layout.is_wide else 20.0
+    return (112.0 if layout.shape == "tall" else 100.0) * layout.type.unit if len(row[-1].label) > 1 or not layout.is_wide else 20.0
 
 
-def _track(lines: Sequence[Line], cells: list[list[Cell]], room: tuple[float, float, list[float]], layout: Layout, folded: bool) -> Track:
-    left, right, gaps = room
+def _track(lines: Sequence[Line], cells: list[list[Cell]], rooms: Rooms, layout: Layout, folded: bool, alike: Alike | None = None) -> Track:
+    left, right, gaps = Rooms(alike.left, alike.right, rooms.gaps) if alike else rooms
     x, y, w, _ = layout.wave
     unit = layout.type.unit
     x0, x1 = x + left, x + w - right
     ends = np.concatenate([[0.0], np.cumsum([line.length_m for line in lines])])
-    scale = (x1 - x0 - sum(gaps)) / ends[-1]
+    scale = alike.scale if alike else (x1 - x0 - sum(gaps)) / ends[-1]
+    x1 = x0 + sum(gaps) + ends[-1] * scale if alike else x1
     shifts = np.concatenate([[0.0], np.cumsum(gaps)])
     spans = tuple(
         Span(line, float(x0 + shift + a * scale), float(x0 + shift + b * scale), float(a), float(b))
@@ -192,7 +227,7 @@ def _track(lines: Sequence[Line], cells: list[list[Cell]], room: tuple[float, fl
         *((first_top, first_top + GAUGE + 16 + 24 * unit) if folded else (top, label_y)),
     )
     between = [_spread(row, a.x1, b.x0, top, label_y) for row, a, b in zip(cells[1:-1], spans[:-1], spans[1:], strict=True)]
-    last = _spread(cells[-1], x1 + RIGHT_START, x + w - RIGHT_EDGE, top, label_y)
+    last = _spread(cells[-1], x1 + RIGHT_START, (x1 + right if alike else x + w) - RIGHT_EDGE, top, label_y)
     return Track(spans, (first, *between, last), top, name_y, live_y, plot_top, folded, return_y)
 
 

@@ -21,7 +21,8 @@ from bouncesim.show.theme import MARKS
 
 HEADROOM = 1.08
 HEADS_APART = 150.0  # px, least, between two arrowheads on a curve
-TICKS_APART = 100.0  # px, least, between two figures of the axis
+TICKS_APART = 100.0  # px, about, between two figures of the axis
+LEAST_APART = 50.0  # px at the smallest type of a wide frame
 PLENTY = 110.0  # px of a wavelength under which lines get thinner
 WAVES = ("forward", "reflected")
 
@@ -32,7 +33,7 @@ class Waves:
     def __init__(self, scene: Scene, quantity: str, top: float, bottom: float) -> None:
         self.scene, self.track, self.fronts, self.live, self.story = scene, scene.track, scene.fronts, scene.live, scene.story
         self.quantity, self.top, self.bottom = quantity, top, bottom
-        self.full = HEADROOM * self.live.largest_wave(quantity)
+        self.full = HEADROOM * scene.full.get(quantity, self.live.largest_wave(quantity))
         self.middle = (top + bottom) / 2
         self.px_per_unit = (bottom - top) / 2 / self.full
         self.heads_apart = [self._spacing(i) for i in range(len(self.track.spans))]
@@ -146,6 +147,8 @@ class Waves:
         name = scene.words("first_echo") if alone else scene.words("antenna_echo", name=scene.words(self.live.run.scenario.load_name))
         words = f"◀ {name}" if echo else f"{scene.words('wavefront')} ▶"
         room = width(words, scene.type.small) + 12
+        if room > self.track.x1 - self.track.x0:
+            words = ""
         left = x - room > self.track.x0 if not echo else x + room > self.track.x1
         self.front.set_data([x, x], [self.top, self.bottom])
         self.front_words.set_text(words)
@@ -154,9 +157,16 @@ class Waves:
 
     def _x_ticks(self) -> list[tuple[float, str]]:
         total = self.track.length_m
+        if total * self.track.scale < TICKS_APART:
+            return [(self.track.x0, "0")]
         most = min(11, max(2, int(total * self.track.scale / TICKS_APART)))
         ticks = [m for m in MaxNLocator(nbins=most, steps=[1, 2, 5, 10]).tick_values(0, total) if 0 <= m <= total * (1 + 1e-9)]
-        return [(self.track.place(m), plain(m)) for m in ticks]
+        found: list[tuple[float, str]] = []
+        for m in ticks:
+            x = self.track.place(m)
+            if not found or x - found[-1][0] >= LEAST_APART * self.scene.type.unit:
+                found.append((x, plain(m)))
+        return found
 
     def _y_ticks(self) -> list[tuple[float, str]]:
         factor, _ = prefix_for(self.full)
@@ -202,7 +212,9 @@ class Waves:
             pad.text(x, self.bottom + (30 if self.scene.layout.is_wide else 27) * unit, words, size.small, palette.secondary, ha="center")
         along = "distance_line" if len(self.track.spans) == 1 else "distance_lines"
         along = "distance_stubs" if any(isinstance(part, Stub) for part in self.live.run.scenario.path) else along
-        middle = (self.track.x0 + self.track.x1) / 2
+        told = width(self.scene.words(along), size.body)
+        middle = min((self.track.x0 + self.track.x1) / 2, self.track.x1 + 60 - told / 2)  # of a very short line, clear of what is behind it
+        middle = max(middle, self.scene.layout.wave[0] + 16 + told / 2)
         pad.text(middle, self.bottom + below(self.scene), self.scene.words(along), size.body, palette.secondary, ha="center")
 
 

@@ -123,6 +123,18 @@ TABLE: dict[str, str] = {
     "row_capacitor": "peak voltage on the capacitor of the {part}",
     # captions of our own
     "caution": "Any exposed conductor that carries RF can burn. No figure here is a safe limit.",
+    "both_out": "Both keys go down at once, and a wave sets out in each.",
+    "both_back": "In A the {load} takes {a} so far, in B {b}. The rest turns back.",
+    "both_settle": "Echo upon echo, until each has settled: {a} into the {load} in A, {b} in B.",
+    "both_steady": "Settled. Into the {load} go {a} in A, and {b} in B.",
+    # what differs
+    "equal": "equal",
+    "pair_leaves": "out of the {source}",
+    "pair_into": "into the {load}",
+    "pair_heat": "heat on the way",
+    "pair_forward": "forward power",
+    "pair_reflected": "reflected power",
+    "pair_swr": "SWR at the {source}",
     "beat_out": "Key down: the wave sets out. It cannot know yet what waits at the far end.",
     "beat_signal": "A signal comes in: its wave sets out from the {source} toward the {load}.",
     "beat_back": "The {load} takes its part, {takes} so far; the rest turns back.",
