@@ -49,7 +49,7 @@ class Copy:
         """pytest on some tests of the copy, its kernels as plain Python."""
         env = os.environ | {"PYTHONPATH": str(self.folder), "NUMBA_DISABLE_JIT": "1", "PYTEST_ADDOPTS": ""}
         env |= {} if write_bytecode else {"PYTHONDONTWRITEBYTECODE": "1"}
-        command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *(f"tests/{test}" for test in tests)]
+        command = [sys.executable, "-m", "pytest", "-q", "-x", "-n", "0", "-p", "no:cacheprovider", *(f"tests/{test}" for test in tests)]
         return subprocess.run(command, cwd=self.folder, env=env, capture_output=True, text=True, check=False, timeout=LONGEST_S)
 
     def with_fault(self, fault: Fault) -> list[tuple[str, int, str]]:
