@@ -20,7 +20,7 @@ from bouncesim.scenario import Keying, Scenario, Transmitter
 from tests.march.grids import FREQUENCY, LENGTH, element, line, network, station
 from tests.march.strategies import sizes, stations
 from tests.march.test_energy import A_RUN, A_STEP, MOSTLY_KEPT, grid_of, round_trip
-from tests.march.test_twin import KERNELS
+from tests.march.test_twin import KERNELS, plain
 from tests.march.twin import Twin
 
 PERIOD = 1 / FREQUENCY
@@ -69,7 +69,7 @@ BEHAVIOURS = {
 }
 
 
-@pytest.mark.parametrize("kernel", [control_drive, control_drive.py_func], ids=["compiled", "plain"])
+@pytest.mark.parametrize("kernel", [control_drive, plain(control_drive)], ids=["compiled", "plain"])
 @pytest.mark.parametrize("name", BEHAVIOURS)
 def test_the_rule_by_hand(name, kernel):
     """Random readings that wander through the whole range, and a target that does what a key does to it."""
@@ -96,15 +96,15 @@ def test_the_rule_by_hand(name, kernel):
     assert np.isclose(expected, most).any()
 
 
-@pytest.mark.parametrize("plain", [False, True], ids=["compiled", "plain"])
-def test_a_whole_station_by_hand(plain, monkeypatch):
+@pytest.mark.parametrize("is_plain", [False, True], ids=["compiled", "plain"])
+def test_a_whole_station_by_hand(is_plain, monkeypatch):
     """The slow twin under the same rule, worked out from its own waves at the transmitter: every voltage, current, heat and energy."""
-    if plain:
+    if is_plain:
         for name in KERNELS:
-            monkeypatch.setattr(loop, name, getattr(loop, name).py_func)
-        monkeypatch.setattr(loop, "advance_cells", advance_cells.py_func)
-        monkeypatch.setattr(stepper, "midstep", midstep.py_func)
-        monkeypatch.setattr(stepper, "march", loop.march.py_func)
+            monkeypatch.setattr(loop, name, plain(getattr(loop, name)))
+        monkeypatch.setattr(loop, "advance_cells", plain(advance_cells))
+        monkeypatch.setattr(stepper, "midstep", plain(midstep))
+        monkeypatch.setattr(stepper, "march", plain(loop.march))
     told = {"behaviour": "fold-back", "threshold_w": 1.0, "attack_s": 2 * PERIOD, "release_s": PERIOD, "source_impedance_ohm": 30.0}
     scenario = controlled(station([network(element("series", "inductor", 4e-7)), line(resistance=1.0)], 9 - 90j), **told)
     points = 12
@@ -112,7 +112,7 @@ def test_a_whole_station_by_hand(plain, monkeypatch):
     twin = Twin(scenario, march.plan.sections, march.dt)
     t, emf = scenario.transmitter, scenario.emf_v_peak
     forward, reflected = [], []
-    drive, steps = 1.0, 60 if plain else 400
+    drive, steps = 1.0, 60 if is_plain else 400
     for n in range(steps):
         march.advance(1)
         twin.step(emf * np.sin(2 * np.pi * (n + 0.5) / points) * math.sqrt(drive))

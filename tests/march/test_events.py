@@ -93,6 +93,15 @@ TURNS = {
             ("antenna 2", 120, OPEN, CLOSED),
         ],
     ),
+    # no capacitor between coil and contacts: the books hang on how the small and the large resistance stand side by side
+    "opens and shorts behind a coil": (
+        with_events(
+            station([line(), network(element("series", "inductor", 1.2e-7))], 2.7, 7.4),
+            event(1.0, "antenna opens"),
+            event(1.0, "antenna shorts"),
+        ),
+        [("antenna 0", 24, CLOSED, OPEN), ("across", 24, OPEN, CLOSED)],
+    ),
     # a short that opens again half way: each turn starts from what the contact has by then
     "a short turned back half way": (
         with_events(BASE, event(3.0, "antenna shorts"), event(3.0 + 20 / 24, "antenna changes", impedance_ohm=90 - 40j)),

@@ -21,20 +21,25 @@ CELLS = 9
 KERNELS = ("advance_lines", "close_books", "step_networks", "control_drive", "watch_places", "watch")
 
 
+def plain(kernel):
+    """A kernel as plain Python; where compiling is switched off it is that already."""
+    return getattr(kernel, "py_func", kernel)
+
+
 @pytest.fixture(params=["compiled", "plain"])
 def kernels(request, monkeypatch):
     """Runs a test with the kernels as they are, and once more with all of them as plain Python."""
     if request.param == "plain":
         for name in KERNELS:
-            monkeypatch.setattr(loop, name, getattr(loop, name).py_func)
-        monkeypatch.setattr(loop, "advance_cells", advance_cells.py_func)
-        monkeypatch.setattr(loop, "midstep", midstep.py_func)
-        monkeypatch.setattr(stepper, "midstep", midstep.py_func)
-        monkeypatch.setattr(stepper, "march", loop.march.py_func)
+            monkeypatch.setattr(loop, name, plain(getattr(loop, name)))
+        monkeypatch.setattr(loop, "advance_cells", plain(advance_cells))
+        monkeypatch.setattr(loop, "midstep", plain(midstep))
+        monkeypatch.setattr(stepper, "midstep", plain(midstep))
+        monkeypatch.setattr(stepper, "march", plain(loop.march))
     return request.param
 
 
-@pytest.mark.parametrize("kernel", [advance_cells, advance_cells.py_func], ids=["compiled", "plain"])
+@pytest.mark.parametrize("kernel", [advance_cells, plain(advance_cells)], ids=["compiled", "plain"])
 def test_cells(kernel):
     chance = np.random.default_rng(1)
     v, i = chance.normal(size=12), chance.normal(size=11)
@@ -53,7 +58,7 @@ def test_cells(kernel):
     np.testing.assert_allclose(bare_i, new_i, rtol=0, atol=ROUNDING)
 
 
-@pytest.mark.parametrize("kernel", [advance_cells, advance_cells.py_func], ids=["compiled", "plain"])
+@pytest.mark.parametrize("kernel", [advance_cells, plain(advance_cells)], ids=["compiled", "plain"])
 def test_a_single_cell(kernel):
     v, i = np.array([3.0, 1.0]), np.array([0.5])
     vv, ii, pp, vw = kernel(v, i, 0.5, 2.0, 9.0, 9.0)
