@@ -125,7 +125,7 @@ def agree(scenario: Scenario) -> None:
     assert max(abs(row.simulated - row.exact) for row in powers) <= AGREE * largest
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=2, deadline=None)
 @given(stations())
 def test_both_engines_agree(scenario):
     agree(scenario)
