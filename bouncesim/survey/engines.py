@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, ThreadPoolExecutor, wait
 from contextlib import suppress
 from typing import Any, Protocol
 
 from bouncesim import __version__
-from bouncesim.errors import OptionError
+from bouncesim.errors import BouncesimError, OptionError
 
 IN_HAND = 4  # pieces a thread or worker has waiting, so that none of them stands idle
 Task = tuple[Any, ...]  # the arguments of one piece
@@ -76,7 +76,8 @@ class Cluster:
         """See Engine."""
         left, most = iter(tasks), IN_HAND * max(sum(self.client.ncores().values()), 1)
         waiting = {self.client.submit(function, *task, pure=False): task for task in itertools.islice(left, most)}
-        done = self.library.as_completed(list(waiting))
+        with self.client.as_current():
+            done = self.library.as_completed(list(waiting))
         try:
             for future in done:
                 yield waiting.pop(future), future.result()
@@ -84,8 +85,11 @@ class Cluster:
                     new = self.client.submit(function, *task, pure=False)
                     waiting[new] = task
                     done.add(new)
+        except (OSError, CancelledError, self.library.scheduler.KilledWorker) as error:
+            told = str(error) or type(error).__name__
+            raise BouncesimError(f"The cluster was lost: {told}. What was found is kept: the same command goes on with it.") from error
         finally:
-            if waiting:
+            with suppress(OSError, CancelledError):
                 self.client.cancel(list(waiting))
 
     def close(self) -> None:
