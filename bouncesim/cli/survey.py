@@ -75,8 +75,8 @@ def _work(work: Any, folder: Path, engine: Engine, in_time: bool, alone: bool) -
     from bouncesim.survey import Threads
 
     with work.kept_in(folder) as journal:
-        if work.done:
-            click.echo(f"Going on: {work.done:,} of {work.stations.count:,} were done already.", err=True)
+        if journal.goes_on:
+            click.echo(f"Going on with a survey that was interrupted: {work.done:,} of {work.stations.count:,} are done.", err=True)
         with progress("solving") as tick:
             work.solve(journal, Threads(1) if alone else engine, tick)
         if in_time:
