@@ -55,11 +55,24 @@ def command(scenario: Path, output: Path | None, since: Path | None, theme: str)
     station = simulate_station(scenario, loaded)
     with progress("checking") as tick:
         verdict = check(loaded, transient=True, progress=tick)
+    station = judged(station, verdict)
     extras = extras_of(loaded, station.run)
     plain = data(station, verdict, extras)
     for file in write(station, verdict, extras, folder, text=text, theme=theme, plain=plain, earlier=earlier):
         click.echo(str(file))
     return station.holds and verdict.holds
+
+
+def judged(station: Station, verdict: Verdict) -> Station:
+    """The station with its claims judged by the check, whose error bars are those of three grids."""
+    from dataclasses import replace
+
+    from bouncesim.cli.station import MayBe
+    from bouncesim.compare.claims import judge_checked
+
+    may_be = MayBe(station.by_source, station.by_behaviour, station.by_antenna)
+    claims = judge_checked(station.run.scenario, verdict, station.exact, transmitters=may_be.transmitters, antennas=may_be.antennas)
+    return replace(station, claims=claims)
 
 
 def earlier_report(place: Path, name: str, title: str) -> dict[str, Any]:

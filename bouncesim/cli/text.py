@@ -6,6 +6,7 @@ import math
 import re
 
 _MAY_SHOW = re.compile(r"_(?:least|most)(_w)?$")
+SMALL = 1e-3  # what is smaller is written with an exponent: powers of a received signal
 UNITS = {
     "_v_peak": "V peak",
     "_v_rms": "V rms",
@@ -85,10 +86,13 @@ def number(value: float, digits: int = 6) -> str:
 
 
 def within(value: float, error_bar: float) -> str:
-    """A value with the decimals that its error bar leaves standing, nine at most."""
+    """A value with the decimals that its error bar leaves standing, nine at most; of a value too small for them, ten figures at most."""
     if not (math.isfinite(value) and 0 < error_bar < math.inf):
         return number(value, 10)
-    text = f"{value:.{min(9, max(0, -math.floor(math.log10(error_bar))))}f}"
+    decimals = max(0, -math.floor(math.log10(error_bar)))
+    if error_bar < abs(value) < SMALL:
+        return f"{value:.{min(9, decimals + math.floor(math.log10(abs(value))))}e}"
+    text = f"{value:.{min(9, decimals)}f}"
     return text if text.strip("-0.") else text.lstrip("-")  # no "minus nothing"
 
 

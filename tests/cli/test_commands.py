@@ -117,7 +117,7 @@ def test_run_json_is_one_strict_object_with_units_in_its_keys(command: Command, 
     assert plain["ledger"]["heat_j"] == {"tuner": 1e-6, "feed line": 12e-6}
     assert plain["moments_s"]["first echo"] == 3e-7
     assert plain["saved"] == "outputs/thin"
-    assert len(plain["cautions"]) == 3
+    assert len(plain["cautions"]) == 4
 
 
 def test_check_prints_every_reading_and_its_verdict(command: Command, engine, station: Path) -> None:
