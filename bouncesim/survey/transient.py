@@ -145,9 +145,11 @@ class _Watch:
                 self._book()
 
     def _book(self) -> None:
-        new = np.sum(self.stepper.row_j[self.booked :], axis=0)[self.rows]
+        energies = self.energies[-1]
+        for books in self.stepper.row_j[self.booked :]:
+            energies = [before + books.item(row) for before, row in zip(energies, self.rows, strict=True)]
         self.booked = len(self.stepper.row_j)
-        self.energies.append([before + float(more) for before, more in zip(self.energies[-1], new, strict=True)])
+        self.energies.append(energies)
         self.times.append(self.stepper.step * self.stepper.dt)
 
     def settled(self, outcome: Outcome) -> tuple[float, float]:
