@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import re
+from dataclasses import replace
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
@@ -64,7 +65,7 @@ def _colours(theme: str) -> str:
     told = f":root {{ {_variables(PALETTES[first])} }}\n"
     if theme == "auto":
         told += f"@media screen and (prefers-color-scheme: dark) {{ :root {{ {_variables(PALETTES['dark'])} }} }}\n"
-    return told + f"@media print {{ :root {{ {_variables(PALETTES['light'])} }} }}\n"
+    return told + f"@media print {{ :root {{ {_variables(replace(PALETTES['light'], background='#FFFFFF'))} }} }}\n"
 
 
 def _variables(palette: Palette) -> str:
