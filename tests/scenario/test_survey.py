@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from importlib.resources import files
+
 import pytest
 
 from bouncesim.errors import ScenarioError
@@ -125,6 +127,16 @@ def test_what_does_not_fit_the_path() -> None:
 
 def test_all_problems_at_once() -> None:
     assert len(problems('[survey]\nbands = ["4 m"]\nlength = ["3"]\nswr = 0\ntuner = "Q"\nregion = 7\nphases = 0\nx = 1\n')) == 7
+
+
+def test_every_key_is_in_the_starter_and_works_when_its_remark_is_lifted() -> None:
+    starter = files("bouncesim.scenario").joinpath("starter.toml").read_text("utf-8")
+    lines = starter[starter.index("# [survey]") : starter.index("# Caution: RF can burn at a few watts. Tune up")].splitlines()
+    survey = parse_scenario(starter + "\n".join(line.removeprefix("# ") for line in lines)).survey
+    assert survey is not None
+    beside = ("frequencies_hz", "swrs", "phases")  # told beside bands and antenna
+    assert {name for name in Survey.model_fields if getattr(survey, name) == Survey.model_fields[name].default} == {*beside, "region"}
+    assert None not in survey.ratings.model_dump().values()
 
 
 def test_the_edges_of_the_bands() -> None:
