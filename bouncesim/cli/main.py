@@ -6,28 +6,11 @@ import os
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
+from importlib import import_module
 
 import click
 
 from bouncesim import __version__
-from bouncesim.cli import (
-    bands,
-    chart,
-    check,
-    claims,
-    film,
-    lines,
-    match,
-    new,
-    open_wire,
-    report,
-    rules,
-    run,
-    schema,
-    survey,
-    swr_limit,
-    which_cable,
-)
 
 GOOD, FAILED, AT_FAULT, NO_RESULT, NOT_WRITTEN = range(5)
 INTERRUPTED, PIPE_CLOSED = 130, 141  # 128 + signal number, as shells have it
@@ -41,7 +24,50 @@ Exit codes:
   {NOT_WRITTEN}  the results cannot be written"""
 
 
+# The commands, each in a module of its own, and the first paragraph of its help. A module is loaded when its command is called: all of them
+# together would cost help half of its time.
+COMMANDS = {
+    "film": "Film a station: simulate, check, print the account, film it.",
+    "chart": "Draw charts of a station: all of them, or those that are named.",
+    "run": "Simulate a station, print its account and save it.",
+    "check": "Check a station against its closed form, reading by reading.",
+    "claims": "Judge what scenarios claim, with an error bar.",
+    "rules": "Hold published rules of thumb against the exact answer.",
+    "match": "Show every network that would match a station.",
+    "lines": "Compare types of line, or show where the figures of one come from.",
+    "survey": "Solve every combination of the ranges in [survey], and put all of them into one table.",
+    "bands": "Tell how one antenna does on many bands, with a tuner.",
+    "open-wire": "Hold coax against open-wire line for the same job.",
+    "which-cable": "Tell which cable to take for a run: what each type would lose.",
+    "swr-limit": "Tell how high an SWR a line allows for at most so much loss.",
+    "new": "Write a commented scenario to start from.",
+    "report": "Report on a station: one page with everything, to publish beside a film.",
+    "schema": "Print the JSON schema of a scenario file.",
+}
+
+
+class Commands(click.Group):
+    """The commands of `COMMANDS`."""
+
+    def list_commands(self, ctx: click.Context | None) -> list[str]:
+        """In the order of the alphabet."""
+        return sorted(COMMANDS)
+
+    def get_command(self, ctx: click.Context | None, name: str) -> click.Command | None:
+        """One command, loaded; None if there is none of this name."""
+        if name not in COMMANDS:
+            return None
+        found: click.Command = import_module(f"bouncesim.cli.{name.replace('-', '_')}").command
+        return found
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list of the commands in the help."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, COMMANDS[name]) for name in self.list_commands(ctx)])
+
+
 @click.group(
+    cls=Commands,
     help="Waves on a radio feed line, from key-down to steady state, with every watt accounted for.",
     epilog=EXIT_CODES,
     context_settings={"help_option_names": ["-h", "--help"]},
@@ -49,27 +75,6 @@ Exit codes:
 @click.version_option(__version__, prog_name="bouncesim")
 def commands() -> None:
     """All commands."""
-
-
-for command in (
-    film.command,
-    chart.command,
-    run.command,
-    check.command,
-    claims.command,
-    rules.command,
-    match.command,
-    lines.command,
-    survey.command,
-    bands.command,
-    open_wire.command,
-    which_cable.command,
-    swr_limit.command,
-    new.command,
-    report.command,
-    schema.command,
-):
-    commands.add_command(command)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -14,7 +14,7 @@ import click
 import pytest
 
 from bouncesim import __version__
-from bouncesim.cli.main import commands
+from bouncesim.cli.main import COMMANDS, commands
 from bouncesim.scenario.reader import parse_scenario
 from tests.cli.conftest import Command
 
@@ -46,7 +46,7 @@ def python(*arguments: str, **options) -> subprocess.CompletedProcess[str]:
 
 def test_help_loads_nothing_but_click() -> None:
     script = "import sys; from bouncesim.cli.main import main; main(sys.argv[1:]); print(*sys.modules, file=sys.stderr)"
-    for arguments in ([], *([name] for name in commands.commands)):
+    for arguments in ([], *([name] for name in COMMANDS)):
         done = python("-c", script, *arguments, "--help")
         loaded = {name.split(".")[0] for name in done.stderr.split()} - set(sys.stdlib_module_names)
         assert {name for name in loaded if not name.startswith("_")} == {"click", "bouncesim"}
@@ -83,10 +83,11 @@ def test_the_version(command: Command) -> None:
     assert command("--version").out == f"bouncesim, version {__version__}\n"
 
 
-@pytest.mark.parametrize("name", commands.commands)
+@pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_and_option_has_help_and_stands_in_the_readme(name: str) -> None:
-    one = commands.commands[name]
-    assert one.help
+    one = commands.get_command(None, name)
+    assert one.name == name
+    assert " ".join(one.help.split("\n\n")[0].split()) == COMMANDS[name]
     assert f"bouncesim {name} " in README
     for option in one.params:
         if isinstance(option, click.Option):
@@ -95,10 +96,10 @@ def test_every_command_and_option_has_help_and_stands_in_the_readme(name: str) -
 
 
 def test_the_readme_shows_no_command_or_option_that_does_not_exist() -> None:
-    known = {option for one in commands.commands.values() for param in one.params for option in (*param.opts, *param.secondary_opts)} | {
-        "--help"
-    }
-    assert {shlex.split(line)[1] for line in COMMAND_LINES + TUTORIAL_LINES} == set(commands.commands)
+    known = {
+        option for name in COMMANDS for param in commands.get_command(None, name).params for option in (*param.opts, *param.secondary_opts)
+    } | {"--help"}
+    assert {shlex.split(line)[1] for line in COMMAND_LINES + TUTORIAL_LINES} == set(COMMANDS)
     assert set(re.findall(r"`(--[a-z-]+)", README)) <= known
 
 
