@@ -50,6 +50,9 @@ def command(
     engine: Engine = Cluster(cluster) if cluster else Threads(threads)
     try:
         table = _work(work, folder, engine, in_time, alone=not cluster)
+    except KeyboardInterrupt:
+        click.echo("\nWhat was found is kept: the same command goes on with it.", err=True)
+        raise
     finally:
         engine.close()
     if as_json:

@@ -12,6 +12,7 @@ import os
 import struct
 import zlib
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 from typing import Any, BinaryIO
@@ -61,7 +62,8 @@ class Journal:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
-        self.file.close()
+        with suppress(OSError):  # what a full disk did not take is told already
+            self.file.close()
 
     def records(self) -> Iterator[tuple[str, int, Rows]]:
         """(kind, first station, rows) of every record that was kept."""

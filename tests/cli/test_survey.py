@@ -59,7 +59,9 @@ def test_a_survey_that_was_stopped_says_that_it_goes_on(command: Command, small:
 
     with monkeypatch.context() as patch:
         patch.setattr(tasks, "key_rows", stop)
-        assert command("survey", small, "--in-time", "--threads", "1").code == 130
+        stopped = command("survey", small, "--in-time", "--threads", "1")
+        assert stopped.code == 130
+        assert "the same command goes on with it" in stopped.err
     again = command("survey", small, "--in-time", "--threads", "1")
     assert again.code == 0
     assert "Going on with a survey that was interrupted: 0 of 8 are done." in again.err

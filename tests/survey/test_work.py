@@ -173,6 +173,27 @@ def test_a_folder_that_cannot_be_written_is_told(tmp_path: Path) -> None:
         survey(small(), tmp_path / "file" / "folder")
 
 
+@pytest.mark.slow
+def test_a_disk_that_fills_up_loses_nothing(tmp_path: Path) -> None:
+    """A file may grow to 3 kB and no further, as on a full disk: exit code 4, and with room again the survey goes on."""
+    survey(small(), tmp_path / "whole", in_time=True)
+    (tmp_path / "x.toml").write_text(HEAD + PLAIN + SMALL)
+    limit = (
+        "import resource, signal; signal.signal(signal.SIGXFSZ, signal.SIG_IGN); resource.setrlimit(resource.RLIMIT_FSIZE, (BYTES, BYTES))"
+    )
+    run = "import sys; from bouncesim.cli.main import main; sys.exit(main(sys.argv[1:]))"
+    arguments = ["survey", "x.toml", "--in-time", "--threads", "1", "--output", "parts"]
+    size = 8 * 8 * 60 + 4000  # the closed form fits, not all of the rest
+    full = [sys.executable, "-c", f"{limit.replace('BYTES', str(size))}; {run}", *arguments]
+    stopped = subprocess.run(full, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert stopped.returncode == 4
+    assert "cannot write into parts" in stopped.stderr
+    assert "Traceback" not in stopped.stderr
+    done = subprocess.run([sys.executable, "-c", run, *arguments], cwd=tmp_path, capture_output=True, text=True, check=True)
+    assert "Going on" in done.stderr
+    assert same(tmp_path / "whole", tmp_path / "parts")
+
+
 def test_threads_hand_over_everything_and_stop_early() -> None:
     done = dict(Threads(3).each(lambda a, b: a * b, [(k, 7) for k in range(40)]))
     assert done == {(k, 7): 7 * k for k in range(40)}
