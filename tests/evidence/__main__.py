@@ -11,7 +11,8 @@ from tests.evidence.files import BOOKS_TEST, ROOT, recording_files
 from tests.evidence.page import PAGE, render
 
 if __name__ == "__main__":
-    failed = pytest.main(["-q", "-n", "0", "-p", "no:cacheprovider", "--rootdir", str(ROOT), *map(str, recording_files()), str(ROOT / BOOKS_TEST)])
+    tests = [*map(str, recording_files()), str(ROOT / BOOKS_TEST)]
+    failed = pytest.main(["-q", "-n", "0", "-p", "no:cacheprovider", "--rootdir", str(ROOT), *tests])
     if failed or not BOOKS:
         sys.exit("a check fails: nothing is written")
     before = PAGE.read_text("utf-8") if PAGE.exists() else ""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from bouncesim import exact
+from bouncesim.march.graph import GROUND, Circuit, normal_tree
 from bouncesim.march.outcome import Outcome
 from bouncesim.march.settling import settle
 from bouncesim.scenario import Keying, Line, Meter
@@ -45,3 +46,11 @@ def test_the_books_of_a_small_line_of_wideband_loss():
     assert march.worst_residual <= A_STEP
     assert march.accumulated_residual() <= A_RUN
     assert march.heat_totals()["line"] > 0
+
+
+def test_the_tree_takes_the_smallest_resistances():
+    """A closed contact of a milliohm beside an open one of a gigohm: in the tree the gigohm would drown what the milliohm carries."""
+    circuit = Circuit()
+    node = circuit.node()
+    gigohm, milliohm = (circuit.add("R", node, GROUND, ohm, "contact") for ohm in (1e9, 1e-3))
+    assert normal_tree(circuit) == ([milliohm], [gigohm])
