@@ -60,6 +60,7 @@ def _other(ctx: click.Context, param: click.Parameter, value: str | None) -> Pat
     help="Spoken words (WebVTT): each cue times one beat.",
 )
 @click.option("--beside", callback=_other, metavar="SCENARIO", help="A second station, on the same clock and the same scales.")
+@click.option("--turn", metavar="PART", help="Instead, a tuner's part turned through its range: coil, capacitor, capacitor 2.")
 @click.option("--transparent", is_flag=True, help="To lay over other footage (mov and png).")
 @click.option("--draft", is_flag=True, help="Small and quick, to try out captions.")
 @click.option("--no-check", is_flag=True, help="Leave out the check; the film then ends without a verdict.")
@@ -69,6 +70,7 @@ def command(
     words: Path | None,
     narration: Path | None,
     beside: Path | None,
+    turn: str | None,
     kind: str | None,
     no_check: bool,
     **asked: Any,
@@ -86,6 +88,12 @@ def command(
     from bouncesim.show.words import ENGLISH, read_words
 
     asked |= {"kind": kind, "words": read_words(words) if words else ENGLISH}
+    if turn is not None and (beside is not None or narration is not None):
+        raise click.UsageError("--turn goes with neither --beside nor --narration.")
+    if turn is not None:
+        from bouncesim.cli.turning import film_turned
+
+        return film_turned(scenario, turn, output, asked)
     if beside is not None:
         from bouncesim.cli.beside import film_beside
 

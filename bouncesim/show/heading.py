@@ -7,7 +7,7 @@ from bouncesim.errors import Problem, ScenarioError
 from bouncesim.scenario.model import Scenario
 from bouncesim.show.layout import Shape, Type
 from bouncesim.show.numbers import impedance, plain, prefix_for, rated, ratio, slowed
-from bouncesim.show.scene import Scene
+from bouncesim.show.scene import Ground, Scene
 from bouncesim.show.text import Plan, set_in, shorten, width
 from bouncesim.show.words import ENGLISH, Words
 
@@ -114,12 +114,12 @@ class Clock:
         return pace_words(self.scene, k)
 
 
-def time_words(scene: Scene, k: int) -> str:
+def time_words(scene: Ground, k: int) -> str:
     """The time since key-down that frame k shows."""
     return scene.words("clock", time=clock(scene.now(k)))
 
 
-def pace_words(scene: Scene, k: int) -> str:
+def pace_words(scene: Ground, k: int) -> str:
     """How much slower than life it passes."""
     story, words = scene.story, scene.words
     k = story.clock_frame(k)

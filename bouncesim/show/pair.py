@@ -21,7 +21,7 @@ from bouncesim.show.legend import Legend, notes
 from bouncesim.show.live import Live
 from bouncesim.show.panels import Caption, Captions
 from bouncesim.show.picture import cover, plots
-from bouncesim.show.scene import Look, Scene
+from bouncesim.show.scene import Ground, Look, Scene
 from bouncesim.show.station import Arrows, AtSource, IntoLoad, draw_station
 from bouncesim.show.story import CARD_S, CLOSING_S
 from bouncesim.show.text import set_in, shorten, width
@@ -64,7 +64,7 @@ class PairStage:
         layouts = tuple(Layout(panel, wave, NOWHERE, wave, NOWHERE, NOWHERE, boxes.caption) for wave in boxes.waves)
         tracks = lay_out_alike([run.scenario for run in runs], layouts, look.words)
         self.scenes = tuple(
-            Scene(self.frame, layout, track, live, Fronts(track, live), story, look, self.both.full())
+            Scene(self.frame, layout, story, look, track, live, Fronts(track, live), self.both.full())
             for layout, track, live, story in zip(layouts, tracks, self.both.lives, told, strict=True)
         )
         self._draw_background(boxes, titles, shape)
@@ -77,7 +77,7 @@ class PairStage:
         items, columns = (ITEMS, 3) if shape == "wide" else (most_different(self.both.lives, 4), 2)
         Differences((one, other), boxes.table, items, columns)
         wide = Layout(shape, NOWHERE, NOWHERE, NOWHERE, NOWHERE, NOWHERE, boxes.caption)
-        Caption(Scene(self.frame, wide, one.track, one.live, one.fronts, self.story, look), captions)
+        Caption(Ground(self.frame, wide, self.story, look), captions)
         for scene, run, verdict, first in zip(self.scenes, runs, verdicts or (), firsts, strict=False):
             cover(scene, Card(scene, run, verdict), first)
 
@@ -86,11 +86,10 @@ class PairStage:
         for rect in (*boxes.waves, boxes.table):
             pad.panel(*rect, palette.panel, palette.grid, CORNER)
         pad.panel(*boxes.caption, palette.panel, palette.axis, CORNER)
-        for title, at, which, scene in zip(titles, boxes.titles, NAMES, self.scenes, strict=True):
-            title.draw(scene, at, which)
+        for title, at, which, station in zip(titles, boxes.titles, NAMES, self.scenes, strict=True):
+            title.draw(station, at, which)
         frame = Layout(shape, NOWHERE, boxes.clock, NOWHERE, NOWHERE, NOWHERE, NOWHERE)
-        one = self.scenes[0]
-        scene = Scene(self.frame, frame, one.track, one.live, one.fronts, self.story, self.look)
+        scene = Ground(self.frame, frame, self.story, self.look)
         x, y, w, _ = boxes.clock
         if shape == "wide":
             scene.number((x, y + 46, w), partial(time_words, scene), scene.type.clock, palette.text, bold=True, ha="center")

@@ -7,7 +7,7 @@ from collections.abc import Hashable
 from bouncesim.errors import Problem, ScenarioError
 from bouncesim.show.captions import Speaker, fill
 from bouncesim.show.layout import Rect, Shape, Type
-from bouncesim.show.scene import Scene
+from bouncesim.show.scene import Ground
 from bouncesim.show.story import Story
 from bouncesim.show.text import Plan, set_in, shorten, width, wrap
 from bouncesim.show.theme import INSET
@@ -83,7 +83,7 @@ def _setting(texts: list[str], room: float, plan: Plan) -> Setting | None:
 class Caption:
     """The bar with the caption of the moment."""
 
-    def __init__(self, scene: Scene, captions: Captions) -> None:
+    def __init__(self, scene: Ground, captions: Captions) -> None:
         self.captions = captions
         self.state: Hashable = None  # what the words hang on, and the words
         self.told = ""

@@ -61,7 +61,7 @@ class Picture:
         head = Heading(run, look.words, shape, size, draft.heading[2]) if heading else None
         layout = arrange(area, shape, head.height if head else 0.0, captions.height if captions else 0.0)
         track = lay_out(run.scenario, layout, look.words)
-        self.scene = Scene(frame, layout, track, live, Fronts(track, live), story, look)
+        self.scene = Scene(frame, layout, story, look, track, live, Fronts(track, live))
         self._panels(captions is not None)
         if head:
             head.draw(self.scene)

@@ -60,17 +60,13 @@ class Look:
 
 
 @dataclass(frozen=True)
-class Scene:
-    """One station in its rectangle of a frame."""
+class Ground:
+    """What every part of a picture needs: where it is drawn, on what story's clock, and how a viewer wants it to look."""
 
     frame: Frame
     layout: Layout
-    track: Track
-    live: Live
-    fronts: Fronts
     story: Story
     look: Look
-    full: Mapping[str, float] = field(default_factory=dict)  # ends of scales that pictures share: "voltage" (V), "current" (A), "power" (W)
 
     @property
     def palette(self) -> Palette:
@@ -112,3 +108,13 @@ class Scene:
     def number(self, box: tuple[float, float, float], words: Callable[[int], str], size: float, color: str, **style: Any) -> Region:
         """One line of live text that changes when the clock does; `box` is its left edge, its baseline and its width."""
         return self.frame.words(box, self.ticking(words), size, color, **style)
+
+
+@dataclass(frozen=True)
+class Scene(Ground):
+    """One station in its rectangle of a frame."""
+
+    track: Track
+    live: Live
+    fronts: Fronts
+    full: Mapping[str, float] = field(default_factory=dict)  # ends of scales that pictures share: "voltage" (V), "current" (A), "power" (W)
