@@ -1,7 +1,8 @@
-"""The argument SCENARIO: a path, or the name of a file of the folder scenarios."""
+"""The argument SCENARIO: a path, or the name of a lesson."""
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -9,10 +10,16 @@ import click
 FOLDER = Path("scenarios")
 
 
+def folders() -> list[Path]:
+    """Where lessons are looked up by name: ./scenarios, those beside a copy of the repository, those that came with an installed package."""
+    here = Path(__file__).resolve().parents[2] / "scenarios"
+    return [FOLDER, *(folder for folder in (here, Path(sys.prefix) / "share" / "bouncesim" / "scenarios") if folder.is_dir())]
+
+
 def find_scenario(ctx: click.Context, param: click.Parameter, value: str) -> Path:
-    """The file that `value` means: its path, or its bare name in ./scenarios. Raises click.BadParameter with the nearest names."""
+    """The file that `value` means: its path, or the bare name of a lesson. Raises click.BadParameter with the nearest names."""
     path = Path(value)
-    named = [FOLDER / f"{value.removesuffix('.toml')}.toml"] if path.name == value else []
+    named = [folder / f"{value.removesuffix('.toml')}.toml" for folder in folders()] if path.name == value else []
     try:
         for candidate in (path, *named):
             if candidate.is_file():
@@ -24,13 +31,15 @@ def find_scenario(ctx: click.Context, param: click.Parameter, value: str) -> Pat
 
 
 def _instead(path: Path) -> str:
-    """What there is, nearest first."""
+    """What there is, nearest first: files by their path, lessons elsewhere by their name."""
     import difflib
 
-    places = {place.stem: place for place in (*path.parent.glob("*.toml"), *FOLDER.glob("*.toml"))}
+    here = [*path.parent.glob("*.toml"), *FOLDER.glob("*.toml")]
+    places = {place.stem: place.stem for folder in reversed(folders()) for place in folder.glob("*.toml")}
+    places |= {place.stem: str(place) for place in here}
     near = difflib.get_close_matches(path.name.removesuffix(".toml"), list(places), n=3, cutoff=0.5)
     if near:
-        return "Nearest: " + ", ".join(str(places[stem]) for stem in near)
+        return "Nearest: " + ", ".join(places[stem] for stem in near)
     ours = ", ".join(str(place) for place in sorted((path if path.is_dir() else FOLDER).glob("*.toml")))
     return f"There are: {ours}" if ours else "Write a first scenario with: bouncesim new FILE"
 
