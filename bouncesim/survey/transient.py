@@ -25,7 +25,7 @@ from bouncesim.survey.tuners import MOST_PARTS, NAMES
 Floats = NDArray[np.float64]
 
 COARSE, SLOW = 60, 1000  # steps a period of a key that takes so many periods: nothing sharp is left in it
-PIECES = 1500  # of a slow key: powers are booked that often, and the largest values watched in the last period of each piece
+FINENESS = 20  # powers are booked in pieces of a period, and later of a twentieth of the time since key-down
 TOLERANCE = 1e-5  # of the steady state; settling is told to 1 %
 OUTCOME = "key_outcome"
 _ENDS = ("transmitter", "antenna")
@@ -94,7 +94,7 @@ def steps_a_period(scenario: Scenario) -> int:
 def _run(scenario: Scenario, readings: Mapping[str, float]) -> dict[str, float]:
     frequency, points = scenario.transmitter.frequency_hz, steps_a_period(scenario)
     stepper = march.build(scenario, points, controlled=True)
-    watch = _Watch(stepper, points, max(int(scenario.keying.rise_s * frequency / PIECES), 1))
+    watch = _Watch(stepper, points, scenario.keying.rise_s * frequency > SLOW)
     begin = march.earliest(scenario, stepper)
     watch.advance(math.ceil(begin / stepper.dt) - stepper.step, BARE, None)
     steady = settle(stepper, points, begin, TOLERANCE, watch.advance)
@@ -119,10 +119,11 @@ def _run(scenario: Scenario, readings: Mapping[str, float]) -> dict[str, float]:
 
 
 class _Watch:
-    """Advances a stepper, keeps the largest values, and books forward and reflected energy piece by piece, in whole carrier periods."""
+    """Advances a stepper, keeps the largest values, and books forward and reflected energy piece by piece, in whole carrier periods. Under
+    a slow key the largest values are watched in the last period of each piece: they grow with the key."""
 
-    def __init__(self, stepper: Stepper, points: int, periods: int) -> None:
-        self.stepper, self.points, self.piece = stepper, points, points * periods
+    def __init__(self, stepper: Stepper, points: int, is_slow: bool) -> None:
+        self.stepper, self.points, self.is_slow, self.next = stepper, points, is_slow, points
         self.times = [0.0]
         self.energies: list[list[float]] = [[0.0] * 4]
         rows = [stepper.rows.gauges[name] for name in _ENDS]
@@ -133,16 +134,15 @@ class _Watch:
         """See march.settling.settle."""
         done = 0
         while done < steps:
-            since = self.stepper.step % self.piece
-            unwatched = 0 if mode & LOCK_IN else self.piece - self.points
-            watched = since >= unwatched
-            until = since - since % self.points + self.points if watched else unwatched
-            count = min(until - since, steps - done)
+            ahead = self.next - self.stepper.step
+            watched = not self.is_slow or ahead <= self.points or bool(mode & LOCK_IN)
+            count = min(ahead if watched else ahead - self.points, steps - done)
             part = tuple(weights[done : done + count] for weights in taper) if taper is not None else None
             self.stepper.advance(count, mode & ~UNREAD | (LARGEST if watched else BARE), part)
             done += count
-            if self.stepper.step % self.points == 0:
+            if self.stepper.step == self.next:
                 self._book()
+                self.next += self.points * max(self.next // (FINENESS * self.points), 1)
 
     def _book(self) -> None:
         energies = self.energies[-1]
