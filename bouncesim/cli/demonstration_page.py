@@ -32,7 +32,7 @@ def page(
     name = effect or max(made.effects, key=lambda each: each.contrast).name
     blocks: list[Block] = [Heading(f"Demonstration: {title}", 1), Paragraph(_what(made, name))]
     if found:
-        blocks += [_bands(found, name), Paragraph(_about_bands(region))]
+        blocks += [_bands(found, name), *map(Paragraph, filter(None, [_not_advised(found), _about_bands(region)]))]
     blocks += [Paragraph(meters_told(meters) + (f" {taken}" if taken else "")), _powers(made), _expected(made)]
     blocks += [Paragraph(note) for note in _notes(made, meters)]
     blocks += [Heading("In this order"), Steps(_order_of_work(made, file))]
@@ -51,8 +51,8 @@ def _what(made: Sheet, name: str) -> str:
         return f"At {frequency} this station does not show that: there is no tuner in front of {staged.line.name}."
     told = {
         "above": f"{show(last.power_w, 'W')} from the transmitter, and {show(near.forward_w, 'W')} forward on {staged.line.name}.",
-        "flat": f"SWR {first.swr:.3g} at the transmitter, {near.swr:.3g} by the meter on {staged.line.name}.",
-        "place": f"SWR {near.swr:.3g} by the meter at the near end of {staged.line.name}, {far.swr:.3g} at its far end.",
+        "flat": f"SWR {show(first.swr)} at the transmitter, {show(near.swr)} by the meter on {staged.line.name}.",
+        "place": f"SWR {show(near.swr)} by the meter at the near end of {staged.line.name}, {show(far.swr)} at its far end.",
     }[name]
     return f"{SAYS[name]}: at {frequency}, {told} {_verdict(chosen)}"
 
@@ -71,13 +71,13 @@ def _bands(found: list[Candidate], name: str) -> Rows:
     rows = []
     for each in found:
         if each.staged is None:
-            rows.append([each.band, show(each.frequency_hz, "Hz", 6), *[""] * 6, each.unfit])
+            rows.append([each.band, show(each.frequency_hz, "Hz", 6), *[""] * 6])
             continue
         s, power = each.staged, each.staged.readings.transmitter.power_w
-        swr = [f"{meter.swr:.3g}" for meter in (s.at_transmitter, s.near, s.far)]
+        swr = [show(meter.swr) for meter in (s.at_transmitter, s.near, s.far)]
         arrives = f"{100 * s.readings.antenna.power_w / power:.0f} %"
-        rows.append([each.band, show(each.frequency_hz, "Hz", 6), f"{each.contrast(name):.2g}", _times(s), *swr, arrives, each.unfit])
-    columns = ["band", "best at", "contrast", "forward", "SWR first", "near", "far", "arrives", "not advised, as"]
+        rows.append([each.band, show(each.frequency_hz, "Hz", 6), f"{each.contrast(name):.2g}", _times(s), *swr, arrives])
+    columns = ["band", "best at", "contrast", "forward", "first", "near", "far", "arrives"]
     return Rows(f'Where "{name}" shows best', columns, rows)
 
 
@@ -85,10 +85,20 @@ def _times(staged: Staged) -> str:
     return f"{staged.near.forward_w / staged.readings.transmitter.power_w:.2f} x"
 
 
+def _not_advised(found: list[Candidate]) -> str:
+    """The bands that had better be left alone, the same reason once."""
+    reasons: dict[str, list[str]] = {}
+    for each in found:
+        if each.unfit:
+            reasons.setdefault(each.unfit, []).append(each.band)
+    return " ".join(f"Not advised: {', '.join(bands)} ({reason})." for reason, bands in reasons.items())
+
+
 def _about_bands(region: int) -> str:
     return (
         "contrast: the difference over what the meters may be off together; above 1 nothing hides it. forward: on the line, over the "
-        "transmitter's power. SWR: by the meters at the transmitter and at both ends of the line. arrives: of the power, at the antenna. "
+        "transmitter's power. first, near, far: SWR by the meters at the transmitter and at both ends of the line. arrives: "
+        "of the power, at the antenna. "
         f"Bands of region {region} ({SOURCE}); your licence may allow less. Away from its own carrier an antenna told as one impedance is "
         "taken as the R, L and C that make it up, and a tuner is set anew."
     )

@@ -94,7 +94,7 @@ def _station(scenario: Path | None, options: dict[str, Any]) -> tuple[Scenario |
 
 def _evidence(staged: Staged | None, meters: Meters, options: dict[str, Any]) -> tuple[Evidence, list[str]]:
     """What is known, and sentences on what was taken for want of anything better."""
-    from bouncesim.exact.demonstration.effects import tuner_in_front
+    from bouncesim.exact.demonstration.effects import something_in_front
     from bouncesim.exact.demonstration.inference import Evidence, Reading
     from bouncesim.exact.demonstration.instruments import Interval
 
@@ -106,7 +106,7 @@ def _evidence(staged: Staged | None, meters: Meters, options: dict[str, Any]) ->
     power, loss = options["power"], options["matched_loss"]
     tuner = not options["no_tuner"]
     if staged is not None:
-        tuner &= tuner_in_front(staged.scenario, staged.line.name)
+        tuner &= something_in_front(staged.scenario, staged.line.name)
         power = staged.readings.transmitter.power_w if power is None else power
     within = options["power_within"]
     if power is not None and within is None:

@@ -53,6 +53,8 @@ def command(scenario: Path, **options: Any) -> None:
     loaded = _station(perform.load(scenario), options["frequency"])
     if options["write"]:
         _check_target(options, loaded)
+    elif options["take"] or options["force"]:
+        raise click.UsageError("--take and --force go with --write.")
     found = _found(loaded, options)
     verdicts = _confirmed(found) if options["confirm"] else {}
     written = None

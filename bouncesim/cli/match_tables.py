@@ -76,18 +76,18 @@ def _notes(scenario: Scenario, confirming: bool) -> Iterator[str]:
 def _table(matches: Matches) -> Table:
     """A row a network, numbered as --take has them."""
     ends = f"sees {ohms(matches.load_ohm)}, presents {ohms(matches.target_ohm)}"
-    bands = [f"SWR {swr:g}" for swr in SWRS]
-    made = table(f"{matches.tuner.name}: {ends}", "", "from the transmitter", "heat", "current", "voltage", "loaded Q", *bands)
+    bands = "\n".join(f"SWR {swr:g}" for swr in SWRS)
+    made = table(f"{matches.tuner.name}: {ends}", "", "from the transmitter", "heat", "current\nvoltage", "loaded\nQ", bands)
     made.columns[1].justify = "left"
-    for column in made.columns:
+    for column in (*made.columns[:1], *made.columns[2:]):
         column.no_wrap = True
     for number, match in enumerate(matches.matches, 1):
         c = match.candidate
         parts = "\n".join(f"  {row}" for part in c.parts for row in part_rows(part)) or "  nothing"
-        current, voltage = (show(value, unit) if value else "none" for value, unit in zip(_stress(match), "AV", strict=True))
+        stress = "\n".join(show(value, unit) if value else "none" for value, unit in zip(_stress(match), "AV", strict=True))
         loaded_q = "" if c.loaded_q is None else f"{c.loaded_q:.3g}"
-        row = (f"{c.kind}, {clean(c.told)}\n{parts}", show(match.heat_w, "W"), current, voltage, loaded_q, *map(width, match.bands))
-        made.add_row(str(number), *row)
+        cells = (show(match.heat_w, "W"), stress, loaded_q, "\n".join(map(width, match.bands)))
+        made.add_row(str(number), f"{c.kind}, {clean(c.told)}\n{parts}", *cells)
         made.add_section()
     return made
 

@@ -150,6 +150,7 @@ def test_writing_is_careful(command: Command, tmp_path: Path, station: Path) -> 
     done = command("match", station, "--write", "new.toml")
     assert (done.code, (tmp_path / "new.toml").read_text()) == (2, "mine")
     assert "add --force" in done.err
+    assert "go with --write" in command("match", station, "--take", "1").err
     assert "--write keeps the scenario's carrier" in command("match", station, "--write", "other.toml", "--at", "7 MHz").err
     assert "there are" in command("match", station, "--write", "other.toml", "--take", "99").err
     claim = CLAIM.format(1).replace("antenna.power_w", "tuner.coil_a_peak").replace("1 W", "1 A")

@@ -118,6 +118,12 @@ def tuner_in_front(scenario: Scenario, line: str) -> bool:
     return any(isinstance(part, Tuner) or getattr(part, "is_tuner", False) for part in front)
 
 
+def something_in_front(scenario: Scenario, line: str) -> bool:
+    """Whether anything that may take power stands between the transmitter and the line."""
+    names = [part.name for part in scenario.path]
+    return any(not isinstance(part, Meter) for part in scenario.path[: names.index(line)])
+
+
 def stage(scenario: Scenario, frequency_hz: float, meters: Meters) -> Staged:
     """A station with the meters in it, at a frequency. ScenarioError where its antenna cannot be told, or its tuner not be set."""
     moved = set_tuner(known_antenna(at_frequency(_plain(scenario), frequency_hz)))
@@ -191,7 +197,8 @@ def best_by_band(
         if progress:
             progress(count / len(bands))
     flat = [each for of_band in every for each in of_band if not each.unfit]
-    chosen = wanted or max(EFFECTS, key=lambda name: max((min(each.contrast(name), ENOUGH) for each in flat), default=0.0))
+    shown = [name for name in EFFECTS if any(effect.name == name for each in flat for effect in each.effects)] or ["place"]
+    chosen = wanted or max(shown, key=lambda name: max((min(each.contrast(name), ENOUGH) for each in flat), default=0.0))
 
     def merit(each: Candidate) -> tuple[bool, float, float]:
         return not each.unfit, min(each.contrast(chosen), ENOUGH), each.arriving

@@ -15,12 +15,13 @@ from bouncesim.exact.demonstration.effects import (
     effects,
     fitting_powers,
     is_made_for,
+    something_in_front,
     stage,
     tuner_in_front,
 )
 from bouncesim.exact.demonstration.sheet import sheet
 from bouncesim.exact.matching import set_tuner
-from bouncesim.scenario import Antenna, Dipole, Keying, Line, Meter, Scenario, Transmitter, Tuner
+from bouncesim.scenario import Antenna, Dipole, Keying, Line, Meter, Scenario, Transformer, Transmitter, Tuner
 from bouncesim.scenario.bands import SHORT_WAVES, edges
 from tests.exact.stations import FREQUENCY, lossless
 
@@ -109,6 +110,10 @@ def test_the_meters_change_nothing_and_take_no_name():
     assert not is_made_for(METERS, scenario.lines[1], FREQUENCY)
     assert staged.skew == pytest.approx(0.8)
     assert tuner_in_front(staged.scenario, "near 1")
+    assert something_in_front(staged.scenario, "wire")
+    balun = [Meter(), Transformer(impedance_ratio=4.0), Line(name="wire", length_m=9.0, impedance_ohm=450, velocity_factor=0.95)]
+    assert something_in_front(plain(balun, 60 - 200j), "wire")
+    assert not something_in_front(plain([balun[0], balun[2]], 60 - 200j), "wire")
 
 
 def test_a_sheet_takes_in_every_antenna_that_is_possible():
