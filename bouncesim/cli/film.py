@@ -85,6 +85,7 @@ def command(
     from bouncesim.cli.station import home_of
     from bouncesim.cli.terminal import progress
     from bouncesim.show.film import film, order
+    from bouncesim.show.fitting import check_texts
     from bouncesim.show.words import ENGLISH, read_words
 
     asked |= {"kind": kind, "words": read_words(words) if words else ENGLISH}
@@ -99,8 +100,9 @@ def command(
 
         return film_beside((scenario, beside), output, narration, no_check, asked)
     film_file = output or default_file(home_of(scenario), scenario.stem, kind)
-    order(film_file, **asked)
+    frame = order(film_file, **asked)
     loaded = told(perform.load(scenario), narration)
+    check_texts(loaded, frame.size, frame.look)
     try_folder(film_file.parent)
     station, verdict = performed(scenario, loaded, no_check)
     if output is None:

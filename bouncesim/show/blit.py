@@ -17,7 +17,8 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.patches import Circle, FancyBboxPatch, Polygon, Rectangle
+from matplotlib.patches import Circle, FancyBboxPatch, PathPatch, Polygon, Rectangle
+from matplotlib.path import Path
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox, TransformedBbox
 from numpy.typing import NDArray
@@ -88,6 +89,14 @@ class Pad:
             Polygon(points, closed=True, facecolor=face, edgecolor=edge, linewidth=width * self.stroke, joinstyle="round", **style)
         )
         return polygon
+
+    def arrows(self, face: str, edge: str = "none", width: float = 0.0) -> PathPatch:
+        """What is given a path of several arrows each time that it is drawn."""
+        nothing = Path(np.zeros((1, 2)))
+        patch: PathPatch = self.patch(
+            PathPatch(nothing, facecolor=face, edgecolor=edge, linewidth=width * self.stroke, joinstyle="round", capstyle="round")
+        )
+        return patch
 
     def box(self, x: float, y: float, w: float, h: float, face: str, edge: str = "none", width: float = 0.0, **style: Any) -> Rectangle:
         box: Rectangle = self.patch(Rectangle((x, y), w, h, facecolor=face, edgecolor=edge, linewidth=width * self.stroke, **style))

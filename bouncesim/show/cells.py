@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from bouncesim.scenario.model import Line, Network, Scenario, Stub
-from bouncesim.show.signs import Several, What, needed, words_of
+from bouncesim.show.signs import Several, What, load_states, needed, words_of
 from bouncesim.show.text import shorten, width, wrap
 from bouncesim.show.words import Words
 
@@ -90,9 +90,10 @@ def _cell(what: What, hand: Hand, longest: float, compact: bool) -> Cell:
         label = min(_stub_labels(name, figures, longest, hand), key=lambda lines: _widest(lines, hand))
         return Cell(what, 2 * STUB_LABEL + _widest(label, hand) + PAD, label, compact)
     fixed = isinstance(what, str | Several)  # words of our own: never cut
-    goal = max(symbol, _widest((name if fixed else "", *figures), hand))
+    later = tuple(state.figure for state in load_states(hand.scenario, hand.words)) if what == "load" else ()
+    goal = max(symbol, _widest((name if fixed else "", *figures, *later), hand))
     label = (*_name_lines(name, max(longest, goal), goal, 3 - len(figures), hand), *figures)
-    return Cell(what, max(symbol, _widest(label, hand)) + PAD, label, compact)
+    return Cell(what, max(symbol, _widest((*label, *later), hand)) + PAD, label, compact)
 
 
 def _stub_labels(name: str, figures: tuple[str, ...], longest: float, hand: Hand) -> list[tuple[str, ...]]:

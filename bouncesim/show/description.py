@@ -9,6 +9,7 @@ from bouncesim.show.books import items
 from bouncesim.show.captions import fill, number, spans, stamp
 from bouncesim.show.live import Live
 from bouncesim.show.numbers import impedance, plain, rated, ratio, reading, slowed
+from bouncesim.show.sections import LOSSY_DB
 from bouncesim.show.signs import stub_end, stub_length, turns
 from bouncesim.show.stage import Stage
 from bouncesim.version import __version__
@@ -53,6 +54,8 @@ def description(stage: Stage, verdict: Verdict | None, made_by: str = "") -> str
     ]
     lines += ["between lines stand in gaps. Arrows in each line are as thick as the forward and the reflected power that they stand for."]
     lines += [" ".join(words for curve, words in CURVES.items() if look.shows(curve))]
+    if any(line.matched_loss_db >= LOSSY_DB for line in run.readings.lines):
+        lines += ["Forward and reflected are (V + ZI)/2 and (V - ZI)/2 with Z = sqrt(L/C) of the line, as a meter made for it reads them."]
     lines += ["Below are the meters and the net account of the energy that left the source.", ""]
     for a, b, shot in spans(story):
         pace = ("time-lapse, " if story.lapse[min(a + round(shot.lasts_s / 2 * story.fps), b - 1)] else "") + slowed(shot.pace)

@@ -13,6 +13,7 @@ from bouncesim.show.scene import Scene
 from bouncesim.show.text import width
 from bouncesim.show.theme import INSET, MARKS, Palette
 
+LEAST_FLOW = 1e-5  # share of the power that is small against, under which a flow is told as about nothing
 NOTHING = 1e-8  # of the energy of a period under which there is none
 APART = 18.0  # px, least, between two items
 SWATCH = 28.0
@@ -106,7 +107,7 @@ class Energy:
         return reading(account.of(item.kinds), "J", max(1e-6 * abs(account.left), self.nothing))
 
     def _watts(self, item: Item, k: int) -> str:
-        return signed(self.live.flow(self.scene.now(k)).of(item.kinds), 1e-3 * self.live.scale_w)
+        return signed(self.live.flow(self.scene.now(k)).of(item.kinds), LEAST_FLOW * self.live.scale_w)
 
     def _pieces(self, k: int) -> tuple[int, ...]:
         """Right edges of the bar's pieces, px."""
@@ -126,8 +127,10 @@ def _ink(item: Item, palette: Palette) -> tuple[str, str]:
 
 
 def signed(watts: float, floor: float) -> str:
-    """How fast an item grows: "+57.9 W"; "+0 W" below the floor."""
-    return ("" if watts < -floor else "+") + reading(watts, "W", floor)
+    """How fast an item grows: "+57.9 W", "+20.3 mW"; "≈ 0 W" below the floor, "0 W" where there is none."""
+    if abs(watts) < floor:
+        return "≈ 0 W" if abs(watts) > NOTHING * floor else "0 W"
+    return ("" if watts < 0 else "+") + reading(watts, "W")
 
 
 def shares_of(account: Account, shown: list[Item]) -> list[float]:

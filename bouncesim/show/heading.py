@@ -25,6 +25,21 @@ def title_plan(shape: Shape, size: Type) -> Plan:
     return ((1, t), (1, 0.9 * t), (2, t), (2, 0.9 * t), (2, 0.8 * t), (2, 0.7 * t), (3, 0.7 * t), (3, 0.6 * t), (3, s))
 
 
+def _beside_clock(shape: Shape, room: float) -> float:
+    """px that the clock leaves of a heading's width."""
+    return room - (CLOCK_ROOM[shape] + 20 if CLOCK_ROOM[shape] else 0.0)
+
+
+def set_title(title: str, shape: Shape, size: Type, room: float) -> tuple[list[str], float]:
+    """A title in lines and px of its type; `room` is the width of the heading. Raises ScenarioError if it cannot be set."""
+    plan, room = title_plan(shape, size), _beside_clock(shape, room)
+    found = set_in(title, room, plan, bold=True)
+    if found is None:
+        most = int(len(title) * 0.9 * room * plan[-1][0] / width(title, size.small, True))
+        raise ScenarioError(Problem("title", f"is too long for a {shape} frame", f"A title of about {max(most, 1)} characters fits"))
+    return found
+
+
 class Heading:
     """The words at the top of a frame, set for the width that they have."""
 
@@ -32,15 +47,8 @@ class Heading:
         """Raises ScenarioError for a title that cannot be set in the frame."""
         self.shape, self.size, self.words = shape, size, words
         self.across = room
-        self.room = room - (CLOCK_ROOM[shape] + 20 if CLOCK_ROOM[shape] else 0.0)
-        found = set_in(run.scenario.title, self.room, title_plan(shape, size), bold=True)
-        if found is None:
-            most = int(
-                len(run.scenario.title) * 0.9 * self.room * title_plan(shape, size)[-1][0] / width(run.scenario.title, size.small, True)
-            )
-            reason = f"is too long for a {shape} frame"
-            raise ScenarioError(Problem("title", reason, f"A title of about {max(most, 1)} characters fits"))
-        self.title, self.title_size = found
+        self.room = _beside_clock(shape, room)
+        self.title, self.title_size = set_title(run.scenario.title, shape, size, room)
         self.under = self._subtitle(run)
 
     def _subtitle(self, run: Run) -> tuple[list[str], float]:
@@ -48,9 +56,10 @@ class Heading:
         parts = subtitle(run.scenario, run.readings.antenna.swr, self.words)
         self.beside_clock = self.shape == "wide" or (self.shape == "square" and len(self.title) == 1)
         if self.shape == "square" and self.beside_clock:
-            line = "  ·  ".join([parts[0], parts[-1]])
-            if width(line, small) <= self.room:
-                return [line], small
+            for load in (parts[-1], brief_load(run.scenario, self.words)):
+                line = "  ·  ".join([parts[0], load])
+                if width(line, small) <= self.room:
+                    return [line], small
             self.beside_clock = False
         room = self.room if self.shape == "wide" else self.across
         for chosen in (parts, [parts[0], parts[-1]]):
@@ -133,12 +142,18 @@ def clock(t: float) -> str:
     return f"{t / factor:.{1 if factor < 2e-9 else 2}f} {letter}s"
 
 
+def brief_load(scenario: Scenario, words: Words = ENGLISH) -> str:
+    """What the load is, without its SWR, which the lines tell too."""
+    return f"{words(scenario.load_name)} {impedance(scenario.load_ohm)}"
+
+
 def subtitle(scenario: Scenario, swr: float, words: Words = ENGLISH) -> list[str]:
     """The station in figures: power and frequency, what the source is, what the load is and its SWR, where that stays the same."""
     transmitter = scenario.transmitter
     name, ohms = words(scenario.load_name), impedance(scenario.load_ohm)
-    changes = scenario.keying.shape == "pulse" or any(event.happens.startswith("antenna") for event in scenario.events)
-    load = f"{name} {ohms}" if changes else words("load", name=name, impedance=ohms, swr=ratio(swr))
+    load = brief_load(scenario, words) if scenario.keying.shape == "pulse" else words("load", name=name, impedance=ohms, swr=ratio(swr))
+    if any(event.happens.startswith("antenna") for event in scenario.events):
+        load = words("at_first", name=name, impedance=ohms)
     frequency = rated(transmitter.frequency_hz, "Hz")
     if scenario.direction == "receive":
         return [frequency, f"{words(scenario.source_name)} {impedance(scenario.source_ohm)}", load]

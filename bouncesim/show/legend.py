@@ -108,7 +108,7 @@ class Legend:
             self._sample(curve, x, y)
             y += 40
         for note in self.notes:
-            y += 4
+            y += 10
             for words in wrap(note, 270, self.scene.type.small):
                 self.scene.pad().text(x, y + 2, words, self.scene.type.small, self.scene.palette.secondary)
                 y += 30

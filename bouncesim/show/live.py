@@ -137,6 +137,16 @@ class Live:
             means.append(self._groups.mean_squares(wave, mean * trace.reference_ohm) / trace.reference_ohm)
         return means[0], means[1]
 
+    def passing(self, trace: LineTrace, t: float, ahead: Floats, home: Floats) -> tuple[Floats, Floats]:
+        """Forward and reflected power (W) at places `ahead` s behind the near end and `home` s before the far end of a line: what those
+        ends sent so long ago, the loss on the way left out. Of a pulse, which has no mean over a period, the wave's own power there."""
+        if not self.has_carrier:
+            there, back = (wave**2 / trace.reference_ohm for wave in self.wave(trace, t))
+            x_m = ahead / (ahead + home) * float(trace.x_m[-1])
+            return np.interp(x_m, trace.x_m, there), np.interp(x_m, trace.x_m, back)
+        forward, reflected = self.traces.forward_w[trace.name], self._ends[trace.name][1]
+        return np.interp(t - ahead, self.times, forward, left=0.0), np.interp(t - home, self.times, reflected, left=0.0)
+
     def value(self, name: str, t: float) -> float:
         """A quantity by its path: live where a trace has it, else the steady-state reading. KeyError if there is none."""
         if name == "time":
@@ -171,7 +181,10 @@ class Live:
         return sorted(names)
 
     def largest_forward(self) -> float:
-        """Largest forward power on the lines of the main path, W."""
+        """Largest forward power on the lines of the main path, W: mean over a period, of a pulse its peak."""
+        if not self.has_carrier:
+            waves = ((trace.voltage_v + trace.current_a * trace.reference_ohm, trace.reference_ohm) for trace in self.lines)
+            return max(float(np.max(np.square(wave))) / 4 / ohm for wave, ohm in waves)
         return max(float(np.max(self.traces.forward_w[trace.name])) for trace in self.lines)
 
     def largest_wave(self, quantity: str = "voltage") -> float:
@@ -191,6 +204,12 @@ class Live:
     def has_carrier(self) -> bool:
         """A pulse has none, and so no SWR."""
         return self.run.scenario.keying.shape != "pulse"
+
+    @property
+    def pauses(self) -> bool:
+        """Whether the carrier goes off, so that a line may be quiet again behind a wave."""
+        scenario = self.run.scenario
+        return scenario.keying.shape in ("pulse", "morse") or any(event.happens == "key up" for event in scenario.events)
 
     @property
     def scale_w(self) -> float:

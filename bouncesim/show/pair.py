@@ -14,6 +14,7 @@ from bouncesim.show.blit import WIDE, Frame
 from bouncesim.show.both import NAMES, Both, check_alike, stories
 from bouncesim.show.card import Card
 from bouncesim.show.differences import ITEMS, Differences, most_different
+from bouncesim.show.ending import IntoLoad
 from bouncesim.show.fronts import Fronts
 from bouncesim.show.heading import pace_words, time_words
 from bouncesim.show.layout import PLAYER_BOTTOM, PLAYER_TOP, TYPES, Layout, Rect, Shape, full_size, shape_of
@@ -22,7 +23,7 @@ from bouncesim.show.live import Live
 from bouncesim.show.panels import Caption, Captions
 from bouncesim.show.picture import cover, plots
 from bouncesim.show.scene import Ground, Look, Scene
-from bouncesim.show.station import Arrows, AtSource, IntoLoad, draw_station
+from bouncesim.show.station import Arrows, AtSource, draw_station
 from bouncesim.show.story import CARD_S, CLOSING_S
 from bouncesim.show.text import set_in, shorten, width
 from bouncesim.show.theme import CORNER

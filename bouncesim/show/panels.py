@@ -28,6 +28,23 @@ def caption_plan(shape: Shape, size: Type) -> Plan:
     return ((1, c), (2, c), (2, 0.9 * c), (2, 0.82 * c), (3, 0.82 * c), (3, 0.74 * c), (4, s), (5, s), (6, s), (7, s))
 
 
+def set_captions(texts: list[list[str]], shape: Shape, size: Type, room: float) -> list[Setting]:
+    """How each beat's caption is set in a bar `room` px wide, told the forms that it may take. Raises ScenarioError naming every one that
+    cannot be set."""
+    plan, room, settings, problems = caption_plan(shape, size), room - 2 * INSET, [], []
+    for i, forms in enumerate(texts, 1):
+        setting = _setting(forms, room, plan)
+        if setting is None:
+            longest = max(forms, key=lambda text: width(text, size.small))
+            fits = int(0.9 * len(longest) * plan[-1][0] * room / width(" ".join(longest.split()), size.small))
+            reason = f"the caption is too long for a {shape} frame"
+            problems.append(Problem(f"beat[{i}].caption", reason, f"About {fits} characters fit, numbers filled in"))
+        settings.append(setting or plan[-1])
+    if problems:
+        raise ScenarioError(problems)
+    return settings
+
+
 class Captions:
     """The captions of a story, each set once for all of its stretch, so that it does not jump when a number grows."""
 
@@ -36,23 +53,14 @@ class Captions:
         self.story, self.live, self.words = story, live, words
         self.room = room - 2 * INSET
         plan = caption_plan(shape, size)
-        settings, problems = [], []
-        for i, shot in enumerate(story.shots, 1):
+        texts = []
+        for shot in story.shots:
             times = [shot.start_s + share * (shot.end_s - shot.start_s) for share in SAMPLES]
-            texts = [fill(shot.caption, live, t, TIED) for t in times]
-            setting = _setting(texts, self.room, plan)
-            if setting is None:
-                longest = max(texts, key=lambda text: width(text, size.small))
-                fits = int(0.9 * len(longest) * plan[-1][0] * self.room / width(" ".join(longest.split()), size.small))
-                reason = f"the caption is too long for a {shape} frame"
-                problems.append(Problem(f"beat[{i}].caption", reason, f"About {fits} characters fit, numbers filled in"))
-            settings.append(setting or plan[-1])
-        if problems:
-            raise ScenarioError(problems)
-        self.settings = settings
+            texts.append([fill(shot.caption, live, t, TIED) for t in times])
+        self.settings = set_captions(texts, shape, size, room)
         self.closing = _setting([words("caution")], self.room, plan) or plan[-1]
-        self.height = max(LEAST[shape], *(lines * STEP * px + 24 for lines, px in [*settings, self.closing]))
-        self.most = max(lines for lines, _ in [*settings, self.closing])
+        self.height = max(LEAST[shape], *(lines * STEP * px + 24 for lines, px in [*self.settings, self.closing]))
+        self.most = max(lines for lines, _ in [*self.settings, self.closing])
 
     def text(self, k: int) -> str:
         """The caption of frame k; the caution while the film closes."""

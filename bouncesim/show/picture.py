@@ -13,6 +13,7 @@ from bouncesim.errors import Problem, ScenarioError
 from bouncesim.show.blit import Frame, Region
 from bouncesim.show.captions import check_captions
 from bouncesim.show.card import Card
+from bouncesim.show.ending import IntoLoad
 from bouncesim.show.energy import Energy
 from bouncesim.show.fronts import Fronts
 from bouncesim.show.heading import Heading
@@ -23,7 +24,7 @@ from bouncesim.show.live import Live
 from bouncesim.show.meters import Meters
 from bouncesim.show.panels import Caption, Captions
 from bouncesim.show.scene import Look, Scene
-from bouncesim.show.station import Arrows, AtSource, IntoLoad, draw_station
+from bouncesim.show.station import Arrows, AtSource, draw_station
 from bouncesim.show.story import Story
 from bouncesim.show.theme import CORNER, VEIL
 from bouncesim.show.track import lay_out

@@ -12,13 +12,13 @@ from bouncesim.show.numbers import plain, ratio
 from bouncesim.show.scene import Scene
 from bouncesim.show.text import shorten, width
 from bouncesim.show.track import Track
-from bouncesim.show.words import Words
 
 LOSSY_DB = 0.05  # matched loss from which a section shows the SWR at both its ends
 
 
 # how much a label tells, from everything to what there is always room for
 TYPED, LONG, BESIDE, UNDER, BARE = range(5)
+APART = " · "
 SHORT_NAME = 124.0  # px of a name at the smallest type of a wide frame, where there is least room
 
 
@@ -47,26 +47,36 @@ class Sections:
                 edge = min(max(label.middle, label.x - label.w / 2), label.x + label.w / 2)
                 pad.line([edge, label.middle], [track.live_y + 9, track.top - 6], scene.palette.secondary, 2)
             if not scene.live.has_carrier:
+                pad.text(label.x, track.live_y, label.before.removesuffix(APART), scene.type.small, scene.palette.secondary, ha="center")
                 continue
             edge = 4 if label.tells == BARE else 10
             box = (label.x - label.w / 2 - edge, track.live_y, label.w + 2 * edge)
             scene.number(box, partial(self._swr, label), scene.type.small, scene.palette.secondary, ha="center")
 
     def _swr(self, label: Label, k: int) -> str:
-        return label.before + swr_words(self.scene.live, label.line, self.scene.now(k), label.tells, self.scene.words)
+        return label.before + swr_words(self.scene, label.line, self.scene.now(k), label.tells)
 
 
-def swr_words(live: Live, name: str, t: float, tells: int, words: Words) -> str:
+def swr_words(scene: Scene, name: str, t: float, tells: int) -> str:
     """ "SWR 7.40", or where loss makes it vary "SWR 2.02 at its start, 3.10 at its end"; in short "SWR 2.02 → 3.10"."""
+    live, words = scene.live, scene.words
     near, far = live.swr(name, t), live.swr(name, t, far=True)
     in_full = tells <= BESIDE
     if in_full and math.isnan(near):
-        return words("no_wave")
+        return words(_without_swr(scene, name, t))
     if tells == BARE or not _lossy(live, name):
         return words("swr", swr=ratio(near))
     if in_full and math.isnan(far):
         return words("swr_start", swr=ratio(near))
     return words("swr_start_end" if in_full else "swr_from_to", start=ratio(near), end=ratio(far))
+
+
+def _without_swr(scene: Scene, name: str, t: float) -> str:
+    """What is told of a section while nothing sets out at its start: the key of the words."""
+    i = next(i for i, trace in enumerate(scene.live.lines) if trace.name == name)
+    if any(there.any() for there in scene.fronts.here(i, t)):
+        return "under_way"
+    return "no_wave" if t <= min(float(times.min()) for times in scene.fronts.seen[i]) else "no_wave_now"
 
 
 def _lossy(live: Live, name: str) -> bool:
@@ -98,8 +108,9 @@ def _label(scene: Scene, i: int, tells: int) -> Label:
     widest = words("swr", swr="88.8")
     if lossy and tells != BARE:
         widest = words("swr_start_end" if tells <= BESIDE else "swr_from_to", start="88.8", end="88.8")
-    before = f"{ohms} · " if tells == UNDER else ""
-    under = max(width(before + widest, small), width(words("no_wave"), small) if tells <= BESIDE else 0.0)
+    before = ohms + APART if tells == UNDER else ""
+    others = ("no_wave", "under_way", "no_wave_now") if tells <= BESIDE else ()
+    under = max([width(before + widest, small), *(width(words(key), small) for key in others)])
     if tells <= BESIDE:
         figures = [f"{plain(span.line.length_m, 3)} m"] if tells <= LONG else []
         figures += [span.line.type] if tells == TYPED and span.line.type else []

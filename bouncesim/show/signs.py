@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from bouncesim.scenario.events import CLOSED_OHM, OPEN_OHM
 from bouncesim.scenario.model import Line, Meter, Network, Part, Scenario, Stub, Transformer
 from bouncesim.show.numbers import impedance, plain
 from bouncesim.show.words import ENGLISH, Words
@@ -21,6 +22,23 @@ class Several:
     """Parts at one place for which there is no room one by one."""
 
     parts: tuple[Part, ...]
+
+
+@dataclass(frozen=True)
+class LoadState:
+    """What stands at the end of the path from `since_s` (s) on: its impedance at the carrier, and its figure in words."""
+
+    since_s: float
+    ohm: complex
+    figure: str
+
+    @property
+    def is_open(self) -> bool:
+        return abs(self.ohm) >= OPEN_OHM
+
+    @property
+    def is_short(self) -> bool:
+        return abs(self.ohm) <= CLOSED_OHM
 
 
 What = str | Part | Several  # "source", "load", or a part that is no line
@@ -60,6 +78,19 @@ def words_of(what: What, scenario: Scenario, compact: bool, words: Words = ENGLI
     if isinstance(what, Network) and not drawn_out(what, compact) and what.elements:
         return what.name, (words("elements", count=len(what.elements)) if len(what.elements) > 1 else words("one_element"),)
     return what.name, ()
+
+
+def load_states(scenario: Scenario, words: Words = ENGLISH) -> tuple[LoadState, ...]:
+    """The end of the path at first, and as each event leaves it, in order."""
+    found = [LoadState(0.0, scenario.load_ohm, impedance(scenario.load_ohm))]
+    for event in sorted(scenario.events, key=lambda event: event.at_s):
+        if event.happens == "antenna opens":
+            found.append(LoadState(event.at_s, complex(OPEN_OHM), words("now_open")))
+        elif event.happens == "antenna shorts":
+            found.append(LoadState(event.at_s, 0j, words("now_shorted")))
+        elif event.happens == "antenna changes" and event.impedance_ohm is not None:
+            found.append(LoadState(event.at_s, event.impedance_ohm, words("now_ohm", impedance=impedance(event.impedance_ohm))))
+    return tuple(found)
 
 
 def turns(impedance_ratio: float) -> str:

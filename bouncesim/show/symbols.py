@@ -6,12 +6,13 @@ import numpy as np
 
 from bouncesim.scenario.model import Element, Line, Meter, Network, Stub, Transformer
 from bouncesim.show.blit import Pad
-from bouncesim.show.signs import ELEMENT, GAUGE, drawn_out, letters, network_width
+from bouncesim.show.signs import ELEMENT, GAUGE, LoadState, drawn_out, letters, network_width
 from bouncesim.show.theme import Palette
 from bouncesim.show.track import STUB_DEPTH, Slot
 
 WIRE = 3.5
 APART = 9.0  # px from the middle of a stub to each of its wires
+OPEN_END = 7.0  # px, radius of the end of a wire that leads nowhere
 NARROW = 50.0  # px of room under which a part is only a narrow box
 
 
@@ -27,10 +28,6 @@ def draw_symbol(pad: Pad, slot: Slot, palette: Palette, small: float) -> None:
         pad.circle(x, mid, 32, palette.panel, palette.conductor, WIRE)
         u = np.linspace(-1, 1, 41)
         pad.line(x + 17 * u, mid - 11 * np.sin(np.pi * u), palette.text, WIRE)
-    elif what == "load":
-        _upright(pad, x, top, mid - 25, palette)
-        _upright(pad, x, mid + 25, bottom, palette)
-        pad.box(x - 14, mid - 25, 28, 50, palette.panel, palette.conductor, WIRE)
     elif isinstance(what, Meter):
         _meter(pad, x, top, palette)
     elif isinstance(what, Transformer):
@@ -41,6 +38,20 @@ def draw_symbol(pad: Pad, slot: Slot, palette: Palette, small: float) -> None:
         _network(pad, x, top, what, palette)
     else:
         _box(pad, x, top, letters(what) if isinstance(what, Network) else "…", palette, small)
+
+
+def draw_load(pad: Pad, x: float, top: float, state: LoadState, palette: Palette) -> None:
+    """What stands at the end of the path: a box between the wires, one wire across, or two ends with nothing between them."""
+    mid, bottom = top + GAUGE / 2, top + GAUGE
+    if state.is_open:
+        for y in (top, bottom):
+            pad.circle(x, y, OPEN_END, palette.panel, palette.conductor, WIRE)
+    elif state.is_short:
+        pad.line([x, x], [top, bottom], palette.conductor, 2 * WIRE, solid_capstyle="butt")
+    else:
+        _upright(pad, x, top, mid - 25, palette)
+        _upright(pad, x, mid + 25, bottom, palette)
+        pad.box(x - 14, mid - 25, 28, 50, palette.panel, palette.conductor, WIRE)
 
 
 def _upright(pad: Pad, x: float, y0: float, y1: float, palette: Palette) -> None:

@@ -23,6 +23,7 @@ from bouncesim.show.words import ENGLISH, Words
 LEFT_EDGE, RIGHT_START, RIGHT_EDGE = 14.0, 14.0, 10.0  # px before the first thing, after the lines, after the last thing
 OVERHANG = 22.0  # px that a symbol reaches above its upper wire
 STUB_DEPTH = 84.0  # px that a stub hangs below the lower wire
+UNDER_LIVE = {"wide": 34.0, "tall": 38.0, "square": 30.0}  # px from the baseline of the words over the lines to the upper wire
 WIRES_APART = 14.0  # px between the two wires that lead back
 TURN = 40.0  # px that they take at either side
 
@@ -219,7 +220,7 @@ def _track(lines: Sequence[Line], cells: list[list[Cell]], rooms: Rooms, layout:
     return_y = first_top + GAUGE + _depth(cells[0], unit) if folded else y
     name_y = return_y + (WIRES_APART - 4 if folded else 0.0) + 34 * unit
     live_y = name_y + (30 if layout.is_wide else 28) * unit
-    top = live_y + (34 if layout.is_wide else OVERHANG + 8)
+    top = live_y + UNDER_LIVE[layout.shape]
     label_y = top + GAUGE + 16 + 24 * unit
     plot_top = top + GAUGE + (60 if layout.is_wide else 24)
     first = _spread(

@@ -93,12 +93,12 @@ class Waves:
             x = span.px(trace.x_m)
             waves = dict(zip(WAVES, self.live.wave(trace, wave_t, self.quantity), strict=True))
             apart = i > 0 and span.x0 > self.track.spans[i - 1].x1  # over a gap the curve breaks off
-            here = np.minimum(*self.fronts.seen[i]) <= wave_t
-            _join(points["total"], x, np.where(here, self._y(waves["forward"] + waves["reflected"]), np.nan), apart)
+            here = self.fronts.here(i, wave_t)
+            _join(points["total"], x, np.where(here[0] | here[1], self._y(waves["forward"] + waves["reflected"]), np.nan), apart)
             if self.fill:
                 self._band(i, x, self.live.largest(trace, t, self.quantity), points["edge"])
-            for (name, wave), seen in zip(waves.items(), self.fronts.seen[i], strict=True):
-                y = np.where(seen <= wave_t, self._y(wave), np.nan)
+            for (name, wave), there in zip(waves.items(), here, strict=True):
+                y = np.where(there, self._y(wave), np.nan)
                 _join(points[name], x, y, apart=True)
                 if name in self.curves:
                     heads[name].append(self._riders(i, x, y, float(self.story.phase[k]), 1 if name == "forward" else -1))
@@ -207,9 +207,15 @@ class Waves:
     def distances(self, pad: Pad) -> None:
         """The figures under the plot and what they are."""
         palette, size, unit = self.scene.palette, self.scene.type, self.scene.type.unit
-        for x, words in self._x_ticks():
+        ticks, brief = self._x_ticks(), _brief(self.scene)
+        for x, words in ticks:
             pad.line([x, x], [self.bottom, self.bottom + 7], palette.axis, 2)
-            pad.text(x, self.bottom + (30 if self.scene.layout.is_wide else 27) * unit, words, size.small, palette.secondary, ha="center")
+            words = f"{words} m" if brief and x == ticks[-1][0] else words
+            middle = min(x, self.track.x1 + 4 - width(words, size.small) / 2) if brief else x
+            base = self.bottom + (30 if self.scene.layout.is_wide else 27) * unit
+            pad.text(middle, base, words, size.small, palette.secondary, ha="center")
+        if brief:
+            return
         along = "distance_line" if len(self.track.spans) == 1 else "distance_lines"
         along = "distance_stubs" if any(isinstance(part, Stub) for part in self.live.run.scenario.path) else along
         told = width(self.scene.words(along), size.body)
@@ -220,7 +226,14 @@ class Waves:
 
 def below(scene: Scene) -> float:
     """px from the bottom of the plot to the baseline of the words under it."""
+    if _brief(scene):
+        return 27.0 * scene.type.unit
     return 66.0 if scene.layout.is_wide else 58.0 * scene.type.unit
+
+
+def _brief(scene: Scene) -> bool:
+    """Whether the last figure has the unit, and no words stand under the figures: in a square frame waves need the room more."""
+    return scene.layout.shape == "square" and not any(isinstance(part, Stub) for part in scene.live.run.scenario.path)
 
 
 def _join(points: list[Any], x: ArrayLike, y: ArrayLike, apart: bool) -> None:
