@@ -114,17 +114,19 @@ class Legend:
                 y += 30
 
     def strip(self, x: float, y: float, w: float, notes: list[str], below: bool) -> None:
-        """The curves in one row from (x, y) on, w px wide, the notes behind them or below."""
+        """The curves in one row from (x, y) on, w px wide, the notes behind them or below: the first, and as many more as have room."""
         unit, small, palette = self.scene.type.unit, self.scene.type.small, self.scene.palette
-        told, left = "  ·  ".join(notes), x
+        left = x
         gap = min((w - sum(map(self._entry, self.curves))) / max(len(self.curves) - 1, 1), 34.0 * unit)
         for curve in self.curves:
             self._sample(curve, left, y)
             left += self._entry(curve) + gap
-        if below:
-            self.scene.pad().text(x, y + 34 * unit, shorten(told, w, small), small, palette.secondary)
-        else:
-            self.scene.pad().text(x + w, y, shorten(told, x + w - left, small), small, palette.secondary, ha="right")
+        room = w if below else x + w - left
+        while len(notes) > 1 and width("  ·  ".join(notes), small) > room:
+            notes = notes[:-1]
+        told = shorten("  ·  ".join(notes), room, small)
+        place, ha = ((x, y + 34 * unit), "left") if below else ((x + w, y), "right")
+        self.scene.pad().text(*place, told, small, palette.secondary, ha=ha)
 
     def _under(self, x: float, w: float, base: float) -> float:
         """In rows; returns the baseline of the last."""

@@ -69,7 +69,8 @@ class PairStage:
             for layout, track, live, story in zip(layouts, tracks, self.both.lives, told, strict=True)
         )
         self._draw_background(boxes, titles, shape)
-        told_once = list(dict.fromkeys(note for live in self.both.lives for note in notes(live, look.words)))
+        told_once = list(dict.fromkeys(note for live in self.both.lives for note in reversed(notes(live, look.words))))
+        told_once.sort(key=lambda note: note != look.words("key_shortened"))  # the one that must be told comes first
         x, y, w, _ = boxes.legend
         Legend(self.scenes[0]).strip(x, y + 28 * TYPES[panel].unit, w, told_once, below=shape == "tall")
         self.waves: list[Waves] = []

@@ -19,6 +19,7 @@ SENT_AGAIN = 0.01  # share of an echo's power under which nothing of it sets out
 HEAT = 0.005  # share of the power that is worth a word
 CHANGE = 0.02  # of the full drive that is worth a word
 LOOK = 3  # carrier periods of steady state
+PASS_S, LONGEST_PASS_S = 0.55, 12.0  # s of film a wavelength, so that one can follow it, and at most for a whole line
 HOLD_S = 1.0  # s of film for which the picture stands still where a wave arrives
 
 
@@ -88,11 +89,12 @@ class _Told:
         if rise >= SLOW * self.echo or self.echo > first or self.echo < QUICK * self.period:
             return
         receives = scenario.direction == "receive"
-        self.tell("antenna reached", 5.0, "beat_signal" if receives else "beat_out", HOLD_S)
+        lasts = min(max(5.0, PASS_S * self.reached / self.period), LONGEST_PASS_S)
+        self.tell("antenna reached", lasts, "beat_signal" if receives else "beat_out", HOLD_S)
         if self.matched:
-            self.tell("first echo", 5.0, "beat_no_echo", takes=self.takes)
+            self.tell("first echo", lasts, "beat_no_echo", takes=self.takes)
             return
-        self.tell("first echo", 5.0, "beat_back", HOLD_S, takes=self.takes)
+        self.tell("first echo", lasts, "beat_back", HOLD_S, takes=self.takes)
         latest = min(self.run.moments.get("settled", math.inf), first)
         trips = [n for n in (4, 3, 2) if self.echo < self.run.moments.get(f"round trip {n}", -1.0) < latest]
         if trips:
