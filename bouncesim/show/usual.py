@@ -18,6 +18,8 @@ QUICK = 0.25  # carrier periods for a round trip; below it the line has no waves
 SENT_AGAIN = 0.01  # share of an echo's power under which nothing of it sets out again
 HEAT = 0.005  # share of the power that is worth a word
 CHANGE = 0.02  # of the full drive that is worth a word
+LEFT = 0.01  # of the energy of a pulse under which no later echo is worth a look
+DRAIN = 4  # round trips in which a line runs empty, as far as one can see
 LOOK = 3  # carrier periods of steady state
 PASS_S, LONGEST_PASS_S = 0.55, 12.0  # s of film a wavelength, so that one can follow it, and at most for a whole line
 HOLD_S = 1.0  # s of film for which the picture stands still where a wave arrives
@@ -165,7 +167,13 @@ class _Told:
         """Out, home again, and the echoes that follow."""
         self.tell("antenna reached", 6.0, "beat_pulse", HOLD_S)
         self.tell("first echo", 6.0, "beat_pulse_back", HOLD_S)
-        self.tell(self.end, 6.0, "beat_pulse_more")
+        width = self.run.scenario.keying.width_s or 0.0
+        home, stored = self.at + width, self.run.traces.stored_j
+        left = float(np.interp(home, self.run.traces.time_s, stored))
+        if left < LEFT * float(np.max(stored)):
+            self.tell(min(home + width, self.end), 5.0, "beat_pulse_ends")
+        else:
+            self.tell(self.end, 6.0, "beat_pulse_more")
 
     def morse(self) -> None:
         """The first sign, the first gap, and the whole text."""
@@ -173,7 +181,8 @@ class _Told:
         self.start()
         self.tell(min(down[0][1], self.end), 5.0, "beat_sign", takes=self.takes)
         if len(down) > 1:
-            self.tell(min(down[1][0], self.end), 4.0, "beat_gap")
+            drained = down[0][1] + self.run.scenario.keying.rise_s + DRAIN * self.echo
+            self.tell(min(drained, down[1][0], self.end), 4.0, "beat_gap")
         self.tell(self.end, 8.0, "beat_text", takes=self.takes)
 
 

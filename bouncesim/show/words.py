@@ -193,10 +193,11 @@ TABLE: dict[str, str] = {
     "beat_runs_out": "What was stored runs out, pass by pass, into the {load} and into heat.",
     "beat_pulse": "A short pulse sets out. Wherever the line changes, part of it will turn back.",
     "beat_pulse_back": "An echo comes home. The time it took tells how far away it was made.",
+    "beat_pulse_ends": "Home again, it ends: the {source} looks like the line, and nothing sets out once more.",
     "beat_pulse_more": "Every later echo has been to and fro once more, and is weaker.",
     "beat_sign": "The first sign: {takes} into the {load} by now.",
     "beat_gap": "Key up: what was stored runs out.",
-    "beat_text": "Sign upon sign, and each starts from nothing again: {takes} into the {load}.",
+    "beat_text": "Sign upon sign: each starts from nothing again, as the first one did.",
 }
 
 

@@ -120,3 +120,12 @@ def test_a_station_that_receives() -> None:
     assert captions[0].startswith("A signal comes in")
     assert captions[-1].startswith("Settled: 48.4 pW leave the antenna, 39.6 pW go into the receiver.")
     assert not any("transmitter" in caption for caption in captions)
+
+
+def test_a_pulse_that_ends_at_home() -> None:
+    run = Station(before=(), source_reflection=0.0).run()
+    width = 2e-8
+    stored = run.traces.stored_j * (run.traces.time_s < run.moments["first echo"] + width / 2)
+    ended = dataclasses.replace(run, traces=dataclasses.replace(run.traces, stored_j=stored))
+    assert told(changed(ended, keying=Keying(shape="pulse", width_s=width)))[-1].startswith("Home again, it ends")
+    assert told(changed(run, keying=Keying(shape="pulse", width_s=width)))[-1].startswith("Every later echo")
