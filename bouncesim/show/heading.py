@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bouncesim.account.run import Run
 from bouncesim.errors import Problem, ScenarioError
-from bouncesim.scenario.model import Scenario
+from bouncesim.scenario.model import Line, Scenario
 from bouncesim.show.layout import Shape, Type
 from bouncesim.show.numbers import impedance, plain, prefix_for, rated, ratio, slowed
 from bouncesim.show.scene import Ground, Scene
@@ -150,10 +150,11 @@ def brief_load(scenario: Scenario, words: Words = ENGLISH) -> str:
 def subtitle(scenario: Scenario, swr: float, words: Words = ENGLISH) -> list[str]:
     """The station in figures: power and frequency, what the source is, what the load is and its SWR, where that stays the same."""
     transmitter = scenario.transmitter
-    name, ohms = words(scenario.load_name), impedance(scenario.load_ohm)
-    load = brief_load(scenario, words) if scenario.keying.shape == "pulse" else words("load", name=name, impedance=ohms, swr=ratio(swr))
+    ends = {"name": words(scenario.load_name), "impedance": impedance(scenario.load_ohm)}
+    tuned = scenario.direction == "receive" and not isinstance(scenario.path[-1], Line)  # then no line has the SWR of the receiver
+    load = brief_load(scenario, words) if tuned or scenario.keying.shape == "pulse" else words("load", **ends, swr=ratio(swr))
     if any(event.happens.startswith("antenna") for event in scenario.events):
-        load = words("at_first", name=name, impedance=ohms)
+        load = words("at_first", **ends)
     frequency = rated(transmitter.frequency_hz, "Hz")
     if scenario.direction == "receive":
         return [frequency, f"{words(scenario.source_name)} {impedance(scenario.source_ohm)}", load]

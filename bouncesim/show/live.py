@@ -148,9 +148,12 @@ class Live:
         return np.interp(t - ahead, self.times, forward, left=0.0), np.interp(t - home, self.times, reflected, left=0.0)
 
     def value(self, name: str, t: float) -> float:
-        """A quantity by its path: live where a trace has it, else the steady-state reading. KeyError if there is none."""
+        """A quantity by its path: live where a trace has it, else the steady-state reading; of a pulse, whose means over a carrier period
+        say nothing, what a carrier would read. KeyError if there is none."""
         if name == "time":
             return t
+        if not self.has_carrier and name in self._final:
+            return self._final[name]
         if name == f"{self.run.scenario.load_name}.power_w":
             return self.antenna_power(t)
         part, _, field = name.rpartition(".")

@@ -17,6 +17,7 @@ from bouncesim.show.theme import INSET, MARKS
 from bouncesim.show.words import Words
 
 SOURCE = "transmitter"  # the key of the source's terminals in the traces
+MINUS = "−"
 SPARE = 30.0  # px by which a meter's figures may grow beyond those at the end
 WIDEST = "888.8 mW"
 SIGNS = {"forward": "▶", "reflected": "◀"}
@@ -152,7 +153,8 @@ class Meters:
         if self.others:
             return self._row(self.others, t)
         (_, _, net), unit = self._figures(self.name, t)
-        row = words("leaves", net=f"{net} {unit}", name=_called(SOURCE, self.live.run, words))
+        key, size = ("returns", net.removeprefix(MINUS)) if net.startswith(MINUS) else ("leaves", net)
+        row = words(key, net=f"{size} {unit}", name=_called(SOURCE, self.live.run, words))
         return row if width(row, small) <= self.room else shorten(words("net", power=f"{net} {unit}"), self.room, small)
 
     def _row(self, names: list[str], t: float) -> str:

@@ -75,6 +75,7 @@ TABLE: dict[str, str] = {
     "elsewhere": "at the {name}  ▶ {forward}  ◀ {reflected}  net {net}",
     "elsewhere_short": "{name} ▶ {forward} ◀ {reflected}",
     "leaves": "forward less reflected: {net} leave the {name}",
+    "returns": "reflected less forward: {net} go back into the {name}",
     "net": "net {power}",
     # energy
     "energy": "Where is the energy?",

@@ -10,6 +10,7 @@ import pytest
 from bouncesim.account.run import Run
 from bouncesim.scenario.model import Event, Keying
 from bouncesim.show.energy import signed
+from bouncesim.show.live import Live
 from bouncesim.show.signs import load_states
 from bouncesim.show.stage import Stage
 from tests.show.fake import Station
@@ -93,3 +94,12 @@ def test_where_a_mark_is_on_its_way(marked: Run) -> None:
 def test_flows_have_a_figure_where_there_is_one() -> None:
     told = [signed(watts, 1e-4) for watts in (57.91, 0.0203, -3.3e-3, 4e-5, -4e-5, 0.0)]
     assert told == ["+57.9 W", "+20.3 mW", "−3.30 mW", "≈ 0 W", "≈ 0 W", "0 W"]
+
+
+def test_captions_of_a_pulse_tell_what_a_carrier_reads() -> None:
+    """Its own means over a period of the carrier say nothing."""
+    run = Station().run()
+    pulse = replace(run, scenario=run.scenario.model_copy(update={"keying": Keying(shape="pulse", width_s=3e-8)}))
+    for name in ("feed line.swr_in", "antenna.power_w", "tuner.heat_w"):
+        assert Live(pulse).value(name, 1e-8) == run.readings.numbers()[name]
+    assert Live(run).value("antenna.power_w", 1e-8) == 0.0
