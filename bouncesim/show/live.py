@@ -123,8 +123,8 @@ class Live:
         return swr_of_powers(forward, reflected) if forward > 1e-6 * self.scale_w else math.nan
 
     def antenna_power(self, t: float) -> float:
-        """Net power into the antenna (W), mean over a period."""
-        return self._at(self.traces.antenna_power_w, t)
+        """Net power into the antenna (W), mean over a period: as the account has it, without what the contacts of an event take."""
+        return float(self._at(self._means["antenna"], t))
 
     def _end_powers(self, trace: LineTrace) -> tuple[Floats, Floats]:
         """Forward and reflected power (W) at a line's far end, running means over the last carrier period; shapes (T,)."""

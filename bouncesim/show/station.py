@@ -9,6 +9,7 @@ import numpy as np
 from matplotlib.path import Path
 
 from bouncesim.show.blit import Pad
+from bouncesim.show.joints import Joints
 from bouncesim.show.live import Floats
 from bouncesim.show.numbers import ratio
 from bouncesim.show.scene import Scene
@@ -82,6 +83,7 @@ class Arrows:
         self.forward = [pad.arrows(scene.palette.forward) for _ in track.spans]
         self.reflected = [pad.arrows(scene.palette.panel, scene.palette.reflected, 2.5) for _ in track.spans]
         Sections(scene)
+        Joints(scene)
 
     def _moves(self, k: int) -> bool:
         return self.live.pauses or bool(self.scene.story.time_s[k] <= self.still)

@@ -102,6 +102,7 @@ TABLE: dict[str, str] = {
     "connectors": "connectors",
     "contact": "contact",
     "contacts": "contacts",
+    "bad_connector": "bad connector",
     # verdict
     "is_it_right": "Is it right? The simulation beside the closed form",
     "simulated": "simulated",

@@ -103,3 +103,26 @@ def test_captions_of_a_pulse_tell_what_a_carrier_reads() -> None:
     for name in ("feed line.swr_in", "antenna.power_w", "tuner.heat_w"):
         assert Live(pulse).value(name, 1e-8) == run.readings.numbers()[name]
     assert Live(run).value("antenna.power_w", 1e-8) == 0.0
+
+
+@pytest.mark.parametrize("behind", ["feed line", "open wire", "tuner"])
+def test_a_bad_connector_is_marked_from_its_moment_on(behind: str) -> None:
+    station = Station(sections=(("feed line", 0.4, 50.0), ("open wire", 0.6, 50.0)))
+    run = station.run()
+    event = Event(at_s=4e-7, happens="connector fails", behind=behind, resistance_ohm=20.0)
+    stage = Stage(replace(run, scenario=run.scenario.model_copy(update={"events": (event,)})), size=SIZES["wide"])
+    check_words(stage)
+    scene = stage.picture.scene
+    first = next(k for k in range(len(stage)) if scene.now(k) > event.at_s)
+    told = []
+    for k in (first - 1, first):
+        stage.draw(k)
+        told.append("bad connector" in [text.get_text() for text in stage.frame.axes.texts])
+    assert told == [False, behind == "feed line"]  # behind the others there is no room for words
+    stage.draw(first - 1)
+    before = stage.frame.pixels.copy()
+    stage.draw(first)
+    place = next((span.x1 for span in stage.track.spans if span.line.name == behind), None)
+    if place is not None:
+        x, y = (int(px * stage.frame.scale) for px in (place, stage.track.top - 6))
+        assert (stage.frame.pixels[y - 2 : y + 3, x - 5 : x + 6] != before[y - 2 : y + 3, x - 5 : x + 6]).any()
