@@ -233,7 +233,7 @@ def below(scene: Scene) -> float:
 
 def _brief(scene: Scene) -> bool:
     """Whether the last figure has the unit, and no words stand under the figures: in a square frame waves need the room more."""
-    return scene.layout.shape == "square" and not any(isinstance(part, Stub) for part in scene.live.run.scenario.path)
+    return scene.layout.shape == "square"
 
 
 def _join(points: list[Any], x: ArrayLike, y: ArrayLike, apart: bool) -> None:
