@@ -34,6 +34,8 @@ COMMANDS = {
     "claims": "Judge what scenarios claim, with an error bar.",
     "rules": "Hold published rules of thumb against the exact answer.",
     "match": "Show every network that would match a station.",
+    "demonstrate": "Prepare a live demonstration with a station.",
+    "explain": "Say what forward and reflected readings mean.",
     "lines": "Compare types of line, or show where the figures of one come from.",
     "survey": "Solve every combination of the ranges in [survey], and put all of them into one table.",
     "bands": "Tell how one antenna does on many bands, with a tuner.",
