@@ -10,6 +10,7 @@ import click
 
 from bouncesim.cli.scenarios import scenario_argument
 from bouncesim.cli.sizes import SHAPES, read_size
+from bouncesim.cli.work import work_option
 from bouncesim.show.charts.kinds import FORMATS, KINDS, THEMES, applies
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ def _list(ctx: click.Context, param: click.Parameter, value: bool) -> None:
     "chart", epilog=f"\b\nCharts:\n{LIST}\n\n\b\nExample:\n  bouncesim chart one-echo-or-all bounces flow --shape tall --theme light"
 )
 @scenario_argument
+@work_option
 @click.argument("kinds", metavar="[CHART]...", nargs=-1, callback=_kinds)
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FOLDER", help="Where to put them. [default: outputs/NAME]")
 @click.option("--format", "forms", type=click.Choice(FORMATS), multiple=True, help="Kind of file; may be given twice. [default: png]")

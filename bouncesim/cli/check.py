@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.work import work_option
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 @click.command("check")
 @scenario_argument
+@work_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of a table.")
 def command(scenario: Path, as_json: bool) -> bool:
     """Check a station against its closed form, reading by reading.

@@ -11,6 +11,7 @@ import click
 
 from bouncesim.cli.scenarios import find_scenario, scenario_argument
 from bouncesim.cli.sizes import SHAPES, read_size
+from bouncesim.cli.work import work_option
 
 if TYPE_CHECKING:
     from bouncesim.account.verdict import Verdict
@@ -34,6 +35,7 @@ def _other(ctx: click.Context, param: click.Parameter, value: str | None) -> Pat
 
 @click.command("film", epilog="Example: bouncesim film one-echo-or-all --shape tall --theme light")
 @scenario_argument
+@work_option
 @click.option(
     "-o",
     "--output",

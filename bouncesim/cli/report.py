@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.work import work_option
 
 if TYPE_CHECKING:
     from bouncesim.account.verdict import Verdict
@@ -24,6 +25,7 @@ NO_NUMBERS = ("title", "about", "beats", "narration", "claims", "survey")  # of 
 
 @click.command("report", epilog="Example: bouncesim report one-echo-or-all --theme light")
 @scenario_argument
+@work_option
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FOLDER", help="Where to put it. [default: outputs/NAME]")
 @click.option(
     "--since",

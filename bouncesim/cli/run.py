@@ -7,10 +7,12 @@ from pathlib import Path
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.work import work_option
 
 
 @click.command("run")
 @scenario_argument
+@work_option
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FOLDER", help="Where to save the run. [default: outputs/NAME]")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables.")
 @click.option("--start-up/--no-start-up", default=True, show_default=True, help="Start it under a step, 1 us and a 5 ms key too.")

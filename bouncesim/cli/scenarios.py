@@ -11,7 +11,7 @@ FOLDER = Path("scenarios")
 
 
 def folders() -> list[Path]:
-    """Where lessons are looked up by name: ./scenarios, those beside a copy of the repository, those that came with an installed package."""
+    """Where lessons are looked up by name: ./scenarios, those of a copy of the repository, those that came with the package."""
     here = Path(__file__).resolve().parents[2] / "scenarios"
     return [FOLDER, *(folder for folder in (here, Path(sys.prefix) / "share" / "bouncesim" / "scenarios") if folder.is_dir())]
 

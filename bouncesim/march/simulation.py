@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from bouncesim.march import grid
+from bouncesim.march import budget, grid
 from bouncesim.march.control import Control
+from bouncesim.march.line import Section
 from bouncesim.march.loop import BARE
 from bouncesim.march.observers import SNAPSHOTS_A_PERIOD, Recorder
 from bouncesim.march.outcome import Outcome, far_end
 from bouncesim.march.packing import Gauge
-from bouncesim.march.settling import Progress, Steady, settle
+from bouncesim.march.settling import WINDOW_PERIODS, Progress, Steady, settle
 from bouncesim.march.station import Plan, plan_station
 from bouncesim.march.stepper import Stepper
 from bouncesim.march.transmitter import Carrier, Drive, Waveform, pulse
@@ -58,17 +59,25 @@ def gauges_of(scenario: Scenario, plan: Plan) -> list[Gauge]:
 
 def build(scenario: Scenario, points: int, refine: int = 1, *, controlled: bool = False) -> Stepper:
     """The station at rest, on a grid of points * refine steps a carrier period whose Courant numbers are those of `points`. Its drive is
-    full unless it is to be `controlled`."""
+    full unless it is to be `controlled`. ScenarioError where it would take too much time or memory."""
     transmitter, keying = scenario.transmitter, scenario.keying
     sections = [grid.section(line, transmitter.frequency_hz, points, refine) for line in scenario.all_lines]
-    plan = plan_station(scenario, sections)
     dt = 1 / (transmitter.frequency_hz * points * refine)
+    budget.check(sections, dt, at_least_until(scenario, sections))
+    plan = plan_station(scenario, sections)
     ups = [event.at_s for event in scenario.events if event.happens == "key up"]
     carrier = Carrier(scenario.emf_v_peak, keying, points * refine, dt, *ups)
     drive: Drive = Waveform(pulse(keying, scenario.emf_v_peak), dt) if keying.shape == "pulse" else carrier
     held = controlled and scenario.direction == "transmit" and transmitter.is_controlled
     control = Control(transmitter, carrier, points * refine) if held else None
     return Stepper(plan, gauges_of(scenario, plan), dt, drive, control)
+
+
+def at_least_until(scenario: Scenario, sections: list[Section]) -> float:
+    """How long the station has to be followed at least, s: its key and events, the front on its way, and a few windows."""
+    last = max((event.at_s for event in scenario.events), default=0.0)
+    windows = 3 * WINDOW_PERIODS / scenario.transmitter.frequency_hz
+    return max(scenario.keying.rise_s, scenario.keying.width_s or 0.0, last) + 3 * sum(s.delay_s for s in sections) + windows
 
 
 def earliest(scenario: Scenario, stepper: Stepper) -> float:
