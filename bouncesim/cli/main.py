@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import os
 import sys
 from collections.abc import Sequence
@@ -61,6 +62,14 @@ class Commands(click.Group):
             return None
         found: click.Command = import_module(f"bouncesim.cli.{name.replace('-', '_')}").command
         return found
+
+    def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+        """A wrong name is answered with the nearest one."""
+        name = args[0]
+        if name not in COMMANDS and not name.startswith("-"):
+            near = difflib.get_close_matches(name, COMMANDS, n=1, cutoff=0.5)
+            ctx.fail(f"No such command '{name}'." + (f" Did you mean '{near[0]}'?" if near else ""))
+        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The list of the commands in the help."""
