@@ -14,6 +14,7 @@ from bouncesim.exact.circuits import carrier_circuit, wideband_circuit
 from bouncesim.exact.circuits.loss import with_loss
 from bouncesim.exact.dipole import dipole_impedance
 from bouncesim.exact.parts import path_chains
+from bouncesim.quantity import show
 from bouncesim.scenario import Antenna, Element, Line, Scenario, Tuner
 from bouncesim.scenario.oneport import Joined, Lumped, OnePort
 from bouncesim.scenario.touchstone import at as measured_at
@@ -150,11 +151,6 @@ def _behind_the_line(scenario: Scenario, seen_ohm: complex, frequency_hz: float)
     z = _taken_out(scenario, seen_ohm, frequency_hz)
     if z.real >= 0:
         return z
-    what = f"with the line taken out, {_shown(seen_ohm)} would leave an antenna of {_shown(z)}: a source of power"
+    what = f"with the line taken out, {show(seen_ohm, 'ohm', 4)} would leave an antenna of {show(z, 'ohm', 4)}: a source of power"
     remedy = "The line's loss alone sets a limit to what can be measured in front of it: check its length, its loss and the measurement"
     raise ScenarioError(Problem("antenna.impedance", what, remedy))
-
-
-def _shown(z: complex) -> str:
-    """An impedance in words: "25 - 60j ohm"."""
-    return f"{z.real:.4g} {'-' if z.imag < 0 else '+'} {abs(z.imag):.4g}j ohm"

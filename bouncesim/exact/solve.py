@@ -30,16 +30,16 @@ def solve(scenario: Scenario) -> Readings:
 
     A control of the drive comes to rest where its reading is held (Transmitter.drive_at_rest). ScenarioError as in `station`.
     """
-    full = _at_full_drive(scenario)
-    transmitter = scenario.transmitter
-    if scenario.direction == "receive" or not transmitter.is_controlled:
-        return full
-    at = station(scenario).spans[0].first
-    return full.driven(transmitter.drive_at_rest(*directional(at, transmitter.rated_load_ohm)))
-
-
-def _at_full_drive(scenario: Scenario) -> Readings:
     solved = station(scenario)
+    full = _at_full_drive(solved)
+    if not scenario.is_controlled:
+        return full
+    read = directional(solved.spans[0].first, scenario.source_reference_ohm)
+    return full.driven(scenario.transmitter.drive_at_rest(*read))
+
+
+def _at_full_drive(solved: Station) -> Readings:
+    scenario = solved.scenario
     main = [span for span in solved.spans if any(part is span.part for part in scenario.path)]
     return Readings(
         transmitter=_transmitter(solved),
@@ -80,8 +80,7 @@ def _transmitter(solved: Station) -> TransmitterReading:
     seen = at.v / at.i if at.i else complex(math.inf)
     scenario = solved.scenario
     reference = scenario.source_reference_ohm
-    isolated = scenario.direction == "transmit" and scenario.transmitter.behaviour == "isolated"
-    dumped = directional(at, reference)[1] if isolated else 0.0
+    dumped = directional(at, reference)[1] if scenario.has_dump_load else 0.0
     swr, v, i = _swr(at, reference), abs(at.v) / math.sqrt(2), abs(at.i) / math.sqrt(2)
     return TransmitterReading(at.power_w, seen, swr, v, i, dump_load_w=dumped)
 

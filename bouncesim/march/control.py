@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bouncesim.march.loop import AT, GAIN, HIGHEST, LOWEST, SHARE
+from bouncesim.march.loop import GAIN, HIGHEST, LOWEST, SHARE
 from bouncesim.march.packing import Rows
 from bouncesim.march.transmitter import Carrier
 from bouncesim.scenario import Transmitter
@@ -19,7 +19,7 @@ Held = tuple[Array, Array, Array]  # settings, state, ring
 def idle() -> Held:
     """Nothing controls the drive."""
     state = np.zeros(8)
-    state[SHARE] = state[GAIN] = 1.0
+    state[[SHARE, GAIN, LOWEST, HIGHEST]] = 1.0
     return np.zeros(7), state, np.zeros(1)
 
 
@@ -38,10 +38,7 @@ class Control:
         least, most = t.drive_range
         lower, upper = dt / (t.held_w * t.attack_s), dt / (t.held_w * t.release_s)
         settings = np.array([rows.gauges["transmitter"], forward, reflected, least, most, lower, upper])
-        state = idle()[1]
-        state[LOWEST] = state[HIGHEST] = state[SHARE]
-        state[AT] = 0
-        return settings, state, np.zeros(self.points)
+        return settings, idle()[1], np.zeros(self.points)
 
     def target(self, first: int, count: int) -> Array:
         """The reading that is aimed at in each step: a level under its key, or a threshold, which no key changes."""

@@ -58,10 +58,10 @@ class Outcome:
     def readings(self) -> Readings:
         """Every reading of the station (echoes are the closed form's alone). Where the drive should be controlled, and ran full: those
         where the control comes to rest, since all that it reads is in proportion to the drive."""
-        transmitter, full = self.scenario.transmitter, self._as_run()
-        if self.scenario.direction == "receive" or not transmitter.is_controlled or self.stepper.control:
+        full = self._as_run()
+        if not self.scenario.is_controlled or self.stepper.control:
             return full
-        return full.driven(transmitter.drive_at_rest(*self.powers("transmitter")))
+        return full.driven(self.scenario.transmitter.drive_at_rest(*self.powers("transmitter")))
 
     def _as_run(self) -> Readings:
         parts = list(flat_parts(self.scenario.path))
@@ -79,7 +79,6 @@ class Outcome:
 
     def _transmitter(self) -> TransmitterReading:
         v, i, power = self.place(0)
-        isolated = self.scenario.direction == "transmit" and self.scenario.transmitter.behaviour == "isolated"
         return TransmitterReading(
             power_w=power,
             impedance_ohm=v / i if i else complex(math.inf),
@@ -87,7 +86,7 @@ class Outcome:
             voltage_v_rms=abs(v) / math.sqrt(2),
             current_a_rms=abs(i) / math.sqrt(2),
             drive=self.stepper.share,
-            dump_load_w=self.powers("transmitter")[1] if isolated else 0.0,
+            dump_load_w=self.powers("transmitter")[1] if self.scenario.has_dump_load else 0.0,
         )
 
     def _antenna(self) -> AntennaReading:

@@ -68,22 +68,23 @@ def build(scenario: Scenario, points: int, refine: int = 1, *, controlled: bool 
     ups = [event.at_s for event in scenario.events if event.happens == "key up"]
     carrier = Carrier(scenario.emf_v_peak, keying, points * refine, dt, *ups)
     drive: Drive = Waveform(pulse(keying, scenario.emf_v_peak), dt) if keying.shape == "pulse" else carrier
-    held = controlled and scenario.direction == "transmit" and transmitter.is_controlled
-    control = Control(transmitter, carrier, points * refine) if held else None
+    control = Control(transmitter, carrier, points * refine) if controlled and scenario.is_controlled else None
     return Stepper(plan, gauges_of(scenario, plan), dt, drive, control)
 
 
 def at_least_until(scenario: Scenario, sections: list[Section]) -> float:
     """How long the station has to be followed at least, s: its key and events, the front on its way, and a few windows."""
-    last = max((event.at_s for event in scenario.events), default=0.0)
     windows = 3 * WINDOW_PERIODS / scenario.transmitter.frequency_hz
-    return max(scenario.keying.rise_s, scenario.keying.width_s or 0.0, last) + 3 * sum(s.delay_s for s in sections) + windows
+    return (
+        max(scenario.keying.rise_s, scenario.keying.width_s or 0.0, scenario.last_event_s) + 3 * sum(s.delay_s for s in sections) + windows
+    )
 
 
 def earliest(scenario: Scenario, stepper: Stepper) -> float:
     """When settling may be judged: key fully up, the last event over, and the front at every end."""
-    last = max((event.at_s for event in scenario.events), default=0.0)
-    return max(scenario.keying.rise_s, last + 1 / scenario.transmitter.frequency_hz) + sum(s.delay_s for s in stepper.plan.sections)
+    return max(scenario.keying.rise_s, scenario.last_event_s + 1 / scenario.transmitter.frequency_hz) + sum(
+        s.delay_s for s in stepper.plan.sections
+    )
 
 
 def simulate(
@@ -126,7 +127,7 @@ def over_at(scenario: Scenario, stepper: Stepper) -> float:
     if keying.shape == "morse":
         whole = (length_in_dots(keying.text) - WORD_SPACE) * keying.dot_length_s + keying.rise_s
         return min(whole, max(MOST_STORY_STEPS * stepper.dt, 2 * keying.rise_s))
-    return max(event.at_s for event in scenario.events) + keying.rise_s
+    return scenario.last_event_s + keying.rise_s
 
 
 def run_until_over(scenario: Scenario, stepper: Stepper, recorder: Recorder, round_trip: float) -> None:

@@ -225,7 +225,7 @@ def plan_station(scenario: Scenario, sections: list[Section]) -> Plan:
         spot = behind
     end = plan.walk(scenario.path, plan.probe(spot))
     events = sorted(scenario.events, key=lambda event: event.at_s)
-    contacts(plan, scenario.load_port, end, events, scenario.omega)
+    contacts(plan, scenario.load_port, end, events)
     for name, event in connectors(scenario.events):
         assert event.resistance_ohm is not None
         plan.turns.append(_connector(plan, name, event.at_s, event.resistance_ohm))

@@ -122,13 +122,14 @@ class Stepper:
 
     def _turn_contacts(self) -> None:
         """Give resistors the values that are due by now. The states stay: their units come from coils and capacitors alone."""
-        changed = False
+        changed = set()
         while self.due and self.due[0][0] <= self.step:
             for c, b, ohm in self.due.popleft()[1]:
                 branches = self.plan.circuits[c].branches
                 branches[b] = replace(branches[b], value=ohm)
-                self.discrete[c] = discretise(self.plan.circuits[c], self.dt, 0 if c == 0 else None)
-                changed = True
+                changed.add(c)
+        for c in changed:
+            self.discrete[c] = discretise(self.plan.circuits[c], self.dt, 0 if c == 0 else None)
         if changed:
             self.packed.matrices[:] = pack(self.plan, self.discrete, self.gauges, self.bounds).matrices
 

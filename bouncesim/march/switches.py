@@ -37,7 +37,7 @@ class Turn:
     ohm: float
 
 
-def contacts(plan: Plan, port: OnePort, end: Spot, events: Sequence[Event], omega: float) -> None:
+def contacts(plan: Plan, port: OnePort, end: Spot, events: Sequence[Event]) -> None:
     """Hang the antenna on the end of the path, and every antenna that takes its place later, each behind a contact, uncharged; and a
     contact across the end if it is ever shorted. `events` in order of time; their turns go into the plan."""
     events = [event for event in events if event.happens.startswith("antenna")]
@@ -45,7 +45,7 @@ def contacts(plan: Plan, port: OnePort, end: Spot, events: Sequence[Event], omeg
         plan.one_port(port, end, None, ANTENNA)
         return
     changed = [event.impedance_ohm for event in events if event.impedance_ohm is not None]
-    ports = [port, *(port_of(impedance, "series", omega) for impedance in changed)]
+    ports = [port, *(port_of(impedance, "series", plan.omega) for impedance in changed)]
     branches = []
     for k, one in enumerate(ports):
         behind = plan.node(end)

@@ -76,8 +76,6 @@ def traces(done: march.Simulation) -> Traces:
     left = recorder.cumulative(stepper.emf_j) - heat.pop(SOURCE, np.zeros(len(time)))
     antenna_heat = heat.pop(ANTENNA_HEAT, None)
     into_antenna = heat.pop(ANTENNA, np.zeros(len(time))) + (0.0 if antenna_heat is None else antenna_heat)
-    transmitter = done.outcome.scenario.transmitter
-    dumping = done.outcome.scenario.direction == "transmit" and transmitter.behaviour == "isolated"
     period = 1 / done.outcome.scenario.transmitter.frequency_hz
     shown = [gauge.name for gauge in stepper.gauges if gauge.name in ("transmitter", "antenna") or gauge.name in _metered(done)]
     forward: dict[str, Array] = {name: mean_power(time, rows[:, stepper.rows.gauges[name]], period) for name in shown}
@@ -94,7 +92,7 @@ def traces(done: march.Simulation) -> Traces:
         reflected_w=reflected,
         antenna_power_w=antenna,
         antenna_heat_j=antenna_heat,
-        dump_load_j=rows[:, stepper.rows.gauges["transmitter"] + 1].copy() if dumping else None,
+        dump_load_j=rows[:, stepper.rows.gauges["transmitter"] + 1].copy() if done.outcome.scenario.has_dump_load else None,
         drive=np.array(recorder.shares) if stepper.control else None,
     )
 

@@ -154,6 +154,21 @@ class Scenario(Frozen):
         return "antenna" if self.direction == "transmit" else "receiver"
 
     @property
+    def is_controlled(self) -> bool:
+        """True where a reading controls the drive: never while the station receives."""
+        return self.direction == "transmit" and self.transmitter.is_controlled
+
+    @property
+    def has_dump_load(self) -> bool:
+        """True where what returns to the source ends in a dump load."""
+        return self.direction == "transmit" and self.transmitter.behaviour == "isolated"
+
+    @property
+    def last_event_s(self) -> float:
+        """When the last event happens; 0 without any."""
+        return max((event.at_s for event in self.events), default=0.0)
+
+    @property
     def omega(self) -> float:
         """Of the carrier, rad/s."""
         return 2 * math.pi * self.transmitter.frequency_hz

@@ -65,7 +65,7 @@ def span_of(run: Run) -> float:
     trip, period = run.moments["first echo"], 1 / run.scenario.transmitter.frequency_hz
     rise = run.scenario.keying.rise_s
     wanted = max(min(run.moments["settled"] + trip / 2, MOST_TRIPS * trip), LEAST_TRIPS * trip, 1.3 * rise, LEAST_PERIODS * period)
-    happens = max((event.at_s for event in run.scenario.events), default=0.0)
+    happens = run.scenario.last_event_s
     wanted = max(wanted, min(happens + 3 * trip, 3 * MOST_TRIPS * trip)) if happens else wanted
     if is_coarse(run):
         wanted = shown_until(run)
