@@ -13,6 +13,7 @@ window to window is watched too, and what a slope of that size leaks counts as s
 
 from __future__ import annotations
 
+import functools
 import itertools
 import math
 from collections.abc import Callable
@@ -63,6 +64,7 @@ class Window:
     mean_rows: NDArray[np.float64]
 
 
+@functools.lru_cache(maxsize=4)  # the windows of a run begin at the same phase, mostly
 def taper(first: int, points: int) -> Taper:
     """Hann-tapered cosine, sine and constant, (8 points,) each, for samples at half steps from step `first`; scaled so that sums are peak
     values, and a mean."""
@@ -76,7 +78,7 @@ def lock_in(stepper: Stepper, points: int, advance: Advance) -> Window:
     """Run one window."""
     stepper.lock[:] = 0.0
     stepper.lock_y[:] = 0.0
-    advance(WINDOW_PERIODS * points, LOCK_IN, taper(stepper.step, points))
+    advance(WINDOW_PERIODS * points, LOCK_IN, taper(stepper.step % points, points))
     lock, rows = stepper.lock, stepper.lock_y
     return Window(lock[0] + 1j * lock[1], lock[2] + 1j * lock[3], rows[0] + 1j * rows[1], lock[4].copy(), lock[5].copy(), rows[2].copy())
 

@@ -75,16 +75,14 @@ def build(scenario: Scenario, points: int, refine: int = 1, *, controlled: bool 
 def at_least_until(scenario: Scenario, sections: list[Section]) -> float:
     """How long the station has to be followed at least, s: its key and events, the front on its way, and a few windows."""
     windows = 3 * WINDOW_PERIODS / scenario.transmitter.frequency_hz
-    return (
-        max(scenario.keying.rise_s, scenario.keying.width_s or 0.0, scenario.last_event_s) + 3 * sum(s.delay_s for s in sections) + windows
-    )
+    begun = max(scenario.keying.rise_s, scenario.keying.width_s or 0.0, scenario.last_event_s)
+    return begun + 3 * sum(s.delay_s for s in sections) + windows
 
 
 def earliest(scenario: Scenario, stepper: Stepper) -> float:
     """When settling may be judged: key fully up, the last event over, and the front at every end."""
-    return max(scenario.keying.rise_s, scenario.last_event_s + 1 / scenario.transmitter.frequency_hz) + sum(
-        s.delay_s for s in stepper.plan.sections
-    )
+    begun = max(scenario.keying.rise_s, scenario.last_event_s + 1 / scenario.transmitter.frequency_hz)
+    return begun + sum(s.delay_s for s in stepper.plan.sections)
 
 
 def simulate(

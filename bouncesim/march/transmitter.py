@@ -65,13 +65,14 @@ class Carrier:
     def __init__(self, peak_v: float, keying: Keying, points: int, dt: float, key_up_s: float = math.inf) -> None:
         self.peak_v, self.keying, self.points, self.dt, self.key_up_s = peak_v, keying, points, dt, key_up_s
         turns = 2 * np.pi * np.arange(points) / points
-        self.tables = (peak_v * np.sin(turns), peak_v * np.sin(turns + np.pi / points))
+        self.tables = [peak_v * np.sin(turns), peak_v * np.sin(turns + np.pi / points)]  # each as often as was needed so far
 
     def samples(self, first: int, count: int, half: bool) -> Array:
         """See Drive."""
-        table = self.tables[half]
         start = first % self.points
-        wave = np.resize(np.concatenate([table[start:], table[:start]]), count)
+        if self.tables[half].size < start + count:
+            self.tables[half] = np.resize(self.tables[half][: self.points], self.points + count)
+        wave = self.tables[half][start : start + count]
         return wave if self.is_up(first, count) else wave * self.envelope(first, count, half)
 
     def is_up(self, first: int, count: int) -> bool:
