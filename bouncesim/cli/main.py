@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import os
 import sys
 from collections.abc import Sequence
@@ -67,6 +66,8 @@ class Commands(click.Group):
         """A wrong name is answered with the nearest one."""
         name = args[0]
         if name not in COMMANDS and not name.startswith("-"):
+            import difflib
+
             near = difflib.get_close_matches(name, COMMANDS, n=1, cutoff=0.5)
             ctx.fail(f"No such command '{name}'." + (f" Did you mean '{near[0]}'?" if near else ""))
         return super().resolve_command(ctx, args)
