@@ -59,7 +59,7 @@ def test_arrays_keep_their_shape() -> None:
 def test_against_scikit_rf() -> None:
     frequency = skrf.Frequency(1.8e6, 30e6, 40, "hz")
     medium = DefinedGammaZ0(frequency, z0=50)
-    chain = medium.coil(2e-6) ** medium.shunt_capacitor(80e-12) ** medium.resistor(30) ** medium.short()
+    chain = medium.inductor(2e-6) ** medium.shunt_capacitor(80e-12) ** medium.resistor(30) ** medium.short()
     port = series(coil(2e-6), parallel(capacitor(80e-12), resistor(30)))
     reference = chain.z[:, 0, 0]
     assert np.abs(impedance(port, frequency.w) / reference - 1).max() < SKRF_OPEN
