@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection
 from pathlib import Path
-from typing import NamedTuple, Protocol, TypedDict, Unpack
+from typing import NamedTuple, TypedDict, Unpack
 
 import imageio.v3 as imageio
 import numpy as np
@@ -12,12 +12,12 @@ import numpy as np
 from bouncesim.account.run import Run
 from bouncesim.account.verdict import Verdict
 from bouncesim.errors import OptionError
-from bouncesim.show.blit import Frame
 from bouncesim.show.captions import webvtt
 from bouncesim.show.description import description
 from bouncesim.show.encoder import FRAME_NAME, Encoder, check_target, command, encoder_path, whole_files
 from bouncesim.show.formats import GIF_SIZES, Format, check_even, check_pace, format_of
 from bouncesim.show.layout import DRAFT, FULL, Shape, shape_of
+from bouncesim.show.reel import Reel
 from bouncesim.show.scene import Look
 from bouncesim.show.stage import Stage
 from bouncesim.show.text import own_style
@@ -35,20 +35,6 @@ class FilmFiles(NamedTuple):
     poster: Path  # png
     captions: Path  # WebVTT
     description: Path  # plain text
-
-
-class Reel(Protocol):
-    """Frames to be filmed: `draw(k)` brings the frame to frame k and gives the rectangles that changed."""
-
-    @property
-    def frame(self) -> Frame: ...
-
-    @property
-    def poster(self) -> int: ...
-
-    def __len__(self) -> int: ...
-
-    def draw(self, k: int) -> list[tuple[int, int, int, int]]: ...
 
 
 class Told(NamedTuple):

@@ -22,6 +22,7 @@ from bouncesim.show.legend import Legend, notes
 from bouncesim.show.live import Live
 from bouncesim.show.panels import Caption, Captions
 from bouncesim.show.picture import cover, plots
+from bouncesim.show.reel import Reel
 from bouncesim.show.scene import Ground, Look, Scene
 from bouncesim.show.station import Arrows, AtSource, draw_station
 from bouncesim.show.story import CARD_S, CLOSING_S
@@ -35,7 +36,7 @@ GAP = 14.0
 BADGE = 44.0  # px of a letter before a title
 
 
-class PairStage:
+class PairStage(Reel):
     """The frames of a film of two stations. `draw(k)` brings `frame` to frame k of the story, whatever was drawn before."""
 
     def __init__(
@@ -109,13 +110,6 @@ class PairStage:
         AtSource(scene)
         IntoLoad(scene)
         return first
-
-    def __len__(self) -> int:
-        return len(self.story)
-
-    def draw(self, k: int) -> list[tuple[int, int, int, int]]:
-        """Draw frame k; returns the rectangles (x0, y0, x1, y1; px) that changed."""
-        return self.frame.draw(k)
 
     @property
     def poster(self) -> int:

@@ -12,11 +12,12 @@ from bouncesim.show.blit import WIDE, Frame
 from bouncesim.show.layout import full_size, shape_of
 from bouncesim.show.live import Live
 from bouncesim.show.picture import Picture
+from bouncesim.show.reel import Reel
 from bouncesim.show.scene import Look
 from bouncesim.show.story import CARD_S, CLOSING_S, Story, tell
 
 
-class Stage:
+class Stage(Reel):
     """A film's picture. `draw(k)` brings `frame` to frame k of the story, whatever was drawn before."""
 
     def __init__(
@@ -41,13 +42,6 @@ class Stage:
         self.track = self.picture.scene.track
         self.layout = self.picture.scene.layout
         self.waves = self.picture.waves[0]
-
-    def __len__(self) -> int:
-        return len(self.story)
-
-    def draw(self, k: int) -> list[tuple[int, int, int, int]]:
-        """Draw frame k; returns the rectangles (x0, y0, x1, y1; px) that changed."""
-        return self.frame.draw(k)
 
     @property
     def poster(self) -> int:

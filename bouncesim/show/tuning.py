@@ -17,6 +17,7 @@ from bouncesim.show.layout import PLAYER_BOTTOM, PLAYER_TOP, TYPES, Layout, Rect
 from bouncesim.show.numbers import plain, prefix_for, rated, reading
 from bouncesim.show.panels import Caption, Captions
 from bouncesim.show.phasors import Phasors
+from bouncesim.show.reel import Reel
 from bouncesim.show.scene import Ground, Look
 from bouncesim.show.story import CLOSING_S
 from bouncesim.show.text import set_in, shorten, width
@@ -43,7 +44,7 @@ class Boxes:
     caption: Rect
 
 
-class TuningStage:
+class TuningStage(Reel):
     """The frames of the film. `draw(k)` brings `frame` to frame k, whatever was drawn before."""
 
     def __init__(self, turning: Turning, *, look: Look | None = None, size: tuple[int, int] = WIDE, fps: int = 30) -> None:
@@ -107,13 +108,6 @@ class TuningStage:
         """The part and its value in frame k."""
         value = reading(self.turned.setting(self.ground.now(k)), self.turning.unit)
         return self.look.words("turn_value", part=self.turning.part, value=value)
-
-    def __len__(self) -> int:
-        return len(self.story)
-
-    def draw(self, k: int) -> list[tuple[int, int, int, int]]:
-        """Draw frame k; returns the rectangles (x0, y0, x1, y1; px) that changed."""
-        return self.frame.draw(k)
 
     @property
     def poster(self) -> int:
