@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,49 +17,87 @@ BANDS = ("160 m", "80 m", "60 m", "40 m", "30 m", "20 m", "17 m", "15 m", "12 m"
 Wrapper = Callable[[Callable[..., Any]], Callable[..., Any]]
 
 
-def band_options(function: Callable[..., Any]) -> Callable[..., Any]:
-    """--band, --at, --region."""
-    options: Sequence[Wrapper] = (
+@dataclass(frozen=True)
+class Places:
+    """Bands and frequencies that were asked for."""
+
+    bands: tuple[str, ...]
+    frequencies: tuple[str, ...]
+    region: int
+
+    def found(self, usual: Sequence[str] = ()) -> list[tuple[str, float]]:
+        """(band, Hz): the middle of each band, and each frequency; in rising order. The `usual` bands, or short waves, unless asked."""
+        from bouncesim.scenario import bands as known
+
+        wanted = list(self.bands) or ([] if self.frequencies else list(usual or known.SHORT_WAVES))
+        found = [(band, known.places(band, self.region, 1)[0]) for band in dict.fromkeys(wanted)]
+        for text in dict.fromkeys(self.frequencies):
+            hertz = quantity("--at", text, "frequency", least=1.0, most=1e11)
+            found.append((known.band_of(hertz, self.region), hertz))
+        return sorted(found, key=lambda place: place[1])
+
+
+@dataclass(frozen=True)
+class Picture:
+    """Where the picture goes, and what it is like."""
+
+    output: Path | None
+    file_format: str
+    theme: str
+
+    def write(self, sheet: Sheet, home: Path, name: str) -> Path:
+        """Write the sheet as NAME.png or NAME.svg, into `home` unless told otherwise, and tell where. Raises OutputError."""
+        from bouncesim.account.store import write_files
+
+        folder, file = self.output or home, f"{name}.{self.file_format}"
+        write_files(folder, {file: getattr(sheet, self.file_format)})
+        click.echo(f"Picture: {folder / file}", err=True)
+        return folder / file
+
+
+def gathered(name: str, kind: Callable[..., Any], options: Sequence[Wrapper], keys: Sequence[str]) -> Wrapper:
+    """Options whose values, by `keys`, come to the command as one argument `name`: kind(values in order)."""
+
+    def wrap(function: Callable[..., Any]) -> Callable[..., Any]:
+        @functools.wraps(function)
+        def called(*arguments: Any, **values: Any) -> Any:
+            one = kind(*(values.pop(key) for key in keys))
+            return function(*arguments, **values, **{name: one})
+
+        made: Callable[..., Any] = called
+        for option in reversed(options):
+            made = option(made)
+        return made
+
+    return wrap
+
+
+band_options = gathered(
+    "places",
+    Places,
+    (
         click.option(
             "--band", "bands", multiple=True, type=click.Choice(BANDS), help="On this band; may be given again. [default: 160 to 10 m]"
         ),
         click.option("--at", "frequencies", multiple=True, metavar="FREQUENCY", help="At this frequency; may be given again."),
         click.option("--region", type=click.IntRange(1, 3), default=1, show_default=True, help="ITU region whose band edges count."),
-    )
-    for option in reversed(options):
-        function = option(function)
-    return function
+    ),
+    ("bands", "frequencies", "region"),
+)
 
 
 def picture_options(home: str) -> Wrapper:
-    """--output, --format, --theme, --json."""
-
-    def wrap(function: Callable[..., Any]) -> Callable[..., Any]:
-        options: Sequence[Wrapper] = (
-            click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FOLDER", help=f"For the picture. [default: {home}]"),
-            click.option(
-                "--format", "file_format", type=click.Choice(["png", "svg"]), default="png", show_default=True, help="Of the picture."
-            ),
-            click.option("--theme", type=click.Choice(["dark", "light"]), default="dark", show_default=True, help="Of the picture."),
-            click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables."),
-        )
-        for option in reversed(options):
-            function = option(function)
-        return function
-
-    return wrap
-
-
-def places(bands: Sequence[str], frequencies: Sequence[str], region: int, usual: Sequence[str] = ()) -> list[tuple[str, float]]:
-    """(band, Hz) of what was asked for: the middle of each band, and each frequency; in rising order."""
-    from bouncesim.scenario import bands as known
-
-    wanted = list(bands) or ([] if frequencies else list(usual or known.SHORT_WAVES))
-    found = [(band, known.places(band, region, 1)[0]) for band in dict.fromkeys(wanted)]
-    for text in dict.fromkeys(frequencies):
-        hertz = quantity("--at", text, "frequency", least=1.0, most=1e11)
-        found.append((known.band_of(hertz, region), hertz))
-    return sorted(found, key=lambda place: place[1])
+    """--output, --format, --theme as one `picture`; --json."""
+    as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables.")
+    options = (
+        click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FOLDER", help=f"For the picture. [default: {home}]"),
+        click.option(
+            "--format", "file_format", type=click.Choice(["png", "svg"]), default="png", show_default=True, help="Of the picture."
+        ),
+        click.option("--theme", type=click.Choice(["dark", "light"]), default="dark", show_default=True, help="Of the picture."),
+    )
+    wrap = gathered("picture", Picture, options, ("output", "file_format", "theme"))
+    return lambda function: wrap(as_json(function))
 
 
 def quantity(option: str, text: str, kind: str, **limits: Any) -> float:
@@ -70,16 +110,6 @@ def quantity(option: str, text: str, kind: str, **limits: Any) -> float:
         return value
     except QuantityError as error:
         raise click.BadParameter(str(error), param_hint=option) from error
-
-
-def write_picture(sheet: Sheet, folder: Path, name: str, file_format: str) -> Path:
-    """Write the sheet as NAME.png or NAME.svg into a folder, and tell where. Raises OutputError."""
-    from bouncesim.account.store import write_files
-
-    file = f"{name}.{file_format}"
-    write_files(folder, {file: getattr(sheet, file_format)})
-    click.echo(f"Picture: {folder / file}", err=True)
-    return folder / file
 
 
 def check_types(types: Sequence[str]) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from bouncesim.cli.asked import band_options, picture_options
+from bouncesim.cli.asked import Picture, Places, band_options, gathered, picture_options
 from bouncesim.cli.scenarios import scenario_argument
 
 if TYPE_CHECKING:
@@ -19,17 +19,20 @@ if TYPE_CHECKING:
     from bouncesim.scenario.survey import Ratings
 
 
-def rating_options(function: Callable[..., Any]) -> Callable[..., Any]:
-    """One option a rating; they go before those of the scenario."""
-    options = (
-        ("--line-voltage", "VOLTAGE", "Peak voltage that the line is rated for."),
-        ("--line-current", "CURRENT", "Peak current that the line is rated for."),
-        ("--coil-current", "CURRENT", "Peak current that the tuner's coil is rated for."),
-        ("--capacitor-voltage", "VOLTAGE", "Peak voltage that the tuner's capacitors are rated for."),
-    )
-    for name, metavar, words in reversed(options):
-        function = click.option(name, metavar=metavar, help=words)(function)
-    return function
+Typed = dict[str, str | None]
+# One option a rating: field of Ratings, kind of quantity, metavar, help. They go before the ratings of the scenario.
+RATINGS = {
+    "--line-voltage": ("line_v_peak", "voltage", "Peak voltage that the line is rated for."),
+    "--line-current": ("line_a_peak", "current", "Peak current that the line is rated for."),
+    "--coil-current": ("coil_a_peak", "current", "Peak current that the tuner's coil is rated for."),
+    "--capacitor-voltage": ("capacitor_v_peak", "voltage", "Peak voltage that the tuner's capacitors are rated for."),
+}
+rating_options = gathered(
+    "typed",
+    lambda *texts: dict(zip(RATINGS, texts, strict=True)),
+    tuple(click.option(name, field, metavar=kind.upper(), help=words) for name, (field, kind, words) in RATINGS.items()),
+    tuple(field for field, _, _ in RATINGS.values()),
+)
 
 
 @click.command("bands")
@@ -39,16 +42,9 @@ def rating_options(function: Callable[..., Any]) -> Callable[..., Any]:
 @picture_options("outputs/NAME")
 def command(
     scenario: Path,
-    line_voltage: str | None,
-    line_current: str | None,
-    coil_current: str | None,
-    capacitor_voltage: str | None,
-    bands: tuple[str, ...],
-    frequencies: tuple[str, ...],
-    region: int,
-    output: Path | None,
-    file_format: str,
-    theme: str,
+    typed: Typed,
+    places: Places,
+    picture: Picture,
     as_json: bool,
 ) -> None:
     """Tell how one antenna does on many bands, with a tuner.
@@ -60,18 +56,15 @@ def command(
     Example: bouncesim bands many-cables --coil-current "5 A"
     """
     from bouncesim import perform
-    from bouncesim.cli import asked
     from bouncesim.cli.station import home_of
     from bouncesim.survey.answers import on_bands
     from bouncesim.survey.answers.bands import with_a_tuner
 
     station, added = with_a_tuner(perform.load(scenario))
-    ratings = ratings_of(station, line_voltage, line_current, coil_current, capacitor_voltage)
+    ratings = ratings_of(station, typed)
     usual = station.survey.bands if station.survey else ()
-    places = asked.places(bands, frequencies, region, usual)
-    rows = on_bands(station, [hertz for _, hertz in places], region, (), ratings)
-    picture = _picture(station, rows, theme)
-    file = asked.write_picture(picture, output or home_of(scenario), "bands", file_format)
+    rows = on_bands(station, [hertz for _, hertz in places.found(usual)], places.region, (), ratings)
+    file = picture.write(_picture(station, rows, picture.theme), home_of(scenario), "bands")
     warnings = cautions(rows)
     if as_json:
         from bouncesim.account.plain import to_plain
@@ -92,19 +85,14 @@ def command(
         console.print("Caution:", caution)
 
 
-def ratings_of(station: Scenario, *typed: str | None) -> Ratings:
+def ratings_of(station: Scenario, typed: Typed) -> Ratings:
     """The scenario's ratings, and in their place those that were typed."""
     from bouncesim.cli import asked
     from bouncesim.scenario.survey import Ratings
 
     given = station.survey.ratings if station.survey else Ratings()
-    fields = (("line_v_peak", "voltage"), ("line_a_peak", "current"), ("coil_a_peak", "current"), ("capacitor_v_peak", "voltage"))
-    names = ("--line-voltage", "--line-current", "--coil-current", "--capacitor-voltage")
-    found = {
-        field: asked.quantity(name, text, kind, above=0, most=1e9)
-        for name, (field, kind), text in zip(names, fields, typed, strict=True)
-        if text is not None
-    }
+    told = {name: text for name, text in typed.items() if text is not None}
+    found = {RATINGS[name][0]: asked.quantity(name, text, RATINGS[name][1], above=0, most=1e9) for name, text in told.items()}
     return given.model_copy(update=found)
 
 

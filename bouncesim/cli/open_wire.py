@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bouncesim.cli.asked import band_options, picture_options
-from bouncesim.cli.bands import cautions, notes, place_of, rating_options, ratings_of, tables
+from bouncesim.cli.asked import Picture, Places, band_options, picture_options
+from bouncesim.cli.bands import Typed, cautions, notes, place_of, rating_options, ratings_of, tables
 from bouncesim.cli.scenarios import scenario_argument
 
 if TYPE_CHECKING:
@@ -30,16 +30,9 @@ def command(
     scenario: Path,
     coax: str | None,
     wire: str,
-    line_voltage: str | None,
-    line_current: str | None,
-    coil_current: str | None,
-    capacitor_voltage: str | None,
-    bands: tuple[str, ...],
-    frequencies: tuple[str, ...],
-    region: int,
-    output: Path | None,
-    file_format: str,
-    theme: str,
+    typed: Typed,
+    places: Places,
+    picture: Picture,
     as_json: bool,
 ) -> None:
     """Hold coax against open-wire line for the same job.
@@ -61,10 +54,10 @@ def command(
     asked.check_types(types)
     if types[0] == types[1]:
         raise click.UsageError(f"Both lines are {wire}: name another one with --coax or --wire.")
-    ratings = ratings_of(station, line_voltage, line_current, coil_current, capacitor_voltage)
-    places = asked.places(bands, frequencies, region, station.survey.bands if station.survey else ())
-    rows = on_bands(station, [hertz for _, hertz in places], region, types, ratings)
-    file = asked.write_picture(_picture(station, rows, types, theme), output or home_of(scenario), "open-wire", file_format)
+    ratings = ratings_of(station, typed)
+    usual = station.survey.bands if station.survey else ()
+    rows = on_bands(station, [hertz for _, hertz in places.found(usual)], places.region, types, ratings)
+    file = picture.write(_picture(station, rows, types, picture.theme), home_of(scenario), "open-wire")
     if as_json:
         from bouncesim.account.plain import to_plain
         from bouncesim.cli.json_output import print_json

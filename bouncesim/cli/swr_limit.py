@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bouncesim.cli.asked import band_options, picture_options
+from bouncesim.cli.asked import Picture, Places, band_options, picture_options
 
 if TYPE_CHECKING:
     from bouncesim.account.choices import SwrLimit
@@ -27,12 +27,8 @@ def command(
     length: str,
     added: str | None,
     total: str | None,
-    bands: tuple[str, ...],
-    frequencies: tuple[str, ...],
-    region: int,
-    output: Path | None,
-    file_format: str,
-    theme: str,
+    places: Places,
+    picture: Picture,
     as_json: bool,
 ) -> None:
     """Tell how high an SWR a line allows for at most so much loss.
@@ -52,10 +48,9 @@ def command(
     asked.check_types([line_type])
     budget = asked.quantity("--total" if total else "--added", total or added or "1 dB", "ratio", above=0, most=200)
     line = Line(type=line_type, length_m=asked.quantity("--length", length, "length", above=0, most=1e6))
-    rows = swr_limits(line, asked.places(bands, frequencies, region), budget, "total" if total else "added")
+    rows = swr_limits(line, places.found(), budget, "total" if total else "added")
     words = f"{budget:g} dB {'in all' if total else 'on top of the matched loss'}"
-    picture = _picture(rows, line, words, theme)
-    file = asked.write_picture(picture, output or Path("outputs") / "swr-limit", f"swr-limit-{line_type}", file_format)
+    file = picture.write(_picture(rows, line, words, picture.theme), Path("outputs") / "swr-limit", f"swr-limit-{line_type}")
     notes = list(dict.fromkeys(note for row in rows for note in line.notes(row.frequency_hz)))
     if as_json:
         from bouncesim.account.plain import to_plain

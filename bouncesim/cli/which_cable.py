@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from bouncesim.cli.asked import band_options, picture_options
+from bouncesim.cli.asked import Picture, Places, band_options, picture_options
 
 if TYPE_CHECKING:
     from bouncesim.account.choices import CableLoss
@@ -31,12 +31,8 @@ def command(
     swr: float | None,
     antenna: str | None,
     power: str,
-    bands: tuple[str, ...],
-    frequencies: tuple[str, ...],
-    region: int,
-    output: Path | None,
-    file_format: str,
-    theme: str,
+    places: Places,
+    picture: Picture,
     as_json: bool,
 ) -> None:
     """Tell which cable to take for a run: what each type would lose.
@@ -57,12 +53,11 @@ def command(
     watts = asked.quantity("--power", power, "power", above=0, most=1e9)
     impedance = _impedance(antenna) if antenna is not None else None
     names = list(dict.fromkeys(types)) or list(catalogue())
-    rows = cable_losses(names, metres, asked.places(bands, frequencies, region), swr or 1.0, impedance)
+    rows = cable_losses(names, metres, places.found(), swr or 1.0, impedance)
     if len(names) > IN_DETAIL:
         rows = in_order(rows)
     words = f"antenna {antenna}" if antenna else "matched" if swr in (None, 1.0) else f"SWR {swr:g} at the antenna"
-    picture = _picture(rows, metres, words, theme)
-    file = asked.write_picture(picture, output or Path("outputs") / "which-cable", "which-cable", file_format)
+    file = picture.write(_picture(rows, metres, words, picture.theme), Path("outputs") / "which-cable", "which-cable")
     if as_json:
         from bouncesim.account.plain import to_plain
         from bouncesim.cli.json_output import print_json
