@@ -125,7 +125,8 @@ def _of_frequency(scenario: Scenario) -> dict[str, object]:
     if scenario.keying.shape == "pulse":
         points = np.geomspace(*band, BAND_POINTS)
         points[-1] = band[1]
-        circuit, off = wideband_circuit(points, [impedance(float(f)) for f in points], antenna.loss_resistance_ohm, added)
+        values = [impedance(float(f)) for f in points[::-1]][::-1]  # the highest first: it takes the most, and may be refused
+        circuit, off = wideband_circuit(points, values, antenna.loss_resistance_ohm, added)
         return _of_circuit(circuit, scenario.omega) | change | {"circuit_off": off}
     low, high = (max(frequency * (1 - SLOPE_STEP), band[0]), min(frequency * (1 + SLOPE_STEP), band[1]))
     z = impedance(frequency)

@@ -11,7 +11,7 @@ from bouncesim.quantity import QuantityError, show
 from bouncesim.scenario.measured import Measured
 
 Conflict = tuple[str, str, str]  # the field's key ("" for the whole table), the reason, the remedy
-Impedance = Annotated[float, Measured("impedance", above=0, most=1e6)]
+Impedance = Annotated[float, Measured("impedance", least=0.1, most=1e6)]  # of a line or an instrument
 Coil = Annotated[float, Measured("inductance", above=0, most=100)]
 Capacitor = Annotated[float, Measured("capacitance", above=0, most=1.0)]
 

@@ -54,8 +54,8 @@ class Tuner(Frozen):
     name: str = ""
     shape: Literal["L", "pi", "T"] = "L"
     kind: Literal["least heat", "series coil", "series capacitor"] = "least heat"
-    coil_q: Annotated[float, Measured(above=0, most=1e6, example="200")] | None = None  # None: lossless
-    capacitor_q: Annotated[float, Measured(above=0, most=1e6, example="1000")] | None = None
+    coil_q: Annotated[float, Measured(least=1, most=1e6, example="200")] | None = None  # None: lossless
+    capacitor_q: Annotated[float, Measured(least=1, most=1e6, example="1000")] | None = None
     largest_coil_h: Coil | None = Field(default=None, validation_alias="largest_coil")
     largest_capacitor_f: Capacitor | None = Field(default=None, validation_alias="largest_capacitor")
     smallest_capacitor_f: Annotated[float, Measured("capacitance", least=0, most=1.0, example="12 pF")] | None = Field(

@@ -31,10 +31,11 @@ class Transmitter(Frozen):
     isolated: linear, its source impedance the rated load; what returns ends in a dump load.
     """
 
-    frequency_hz: Annotated[float, Measured("frequency", least=1.0, most=1e11)] = Field(validation_alias="frequency")
+    frequency_hz: Annotated[float, Measured("frequency", least=100.0, most=1e11)] = Field(validation_alias="frequency")
     # key-down carrier power that it delivers into its rated load
     power_w: Annotated[float, _Power] = Field(validation_alias="power")
-    rated_load_ohm: Impedance = Field(default=50.0, validation_alias="rated_load")
+    # at least 1 ohm, as a source that looks like it has to be
+    rated_load_ohm: Annotated[float, Measured("impedance", least=1, most=1e5)] = Field(default=50.0, validation_alias="rated_load")
     source_impedance_ohm: Annotated[float, Measured("impedance", least=0, most=1e5)] = Field(
         default_factory=lambda given: given.get("rated_load_ohm", 50.0), validation_alias="source_impedance"
     )
@@ -127,9 +128,9 @@ _OWNERS = {  # of the fields that only some behaviours have
 class Dipole(Frozen):
     """A straight, centre-fed doublet in free space: length over all, diameter of the wire, gap at the feed point."""
 
-    length_m: Annotated[float, Measured("length", above=0, most=2000)] = Field(validation_alias="length")
-    wire_m: Annotated[float, Measured("length", above=0, most=1, example="2 mm")] = Field(validation_alias="wire")
-    gap_m: Annotated[float, Measured("length", above=0, most=10, example="40 mm")] = Field(default=0.02, validation_alias="gap")
+    length_m: Annotated[float, Measured("length", least=1e-3, most=2000)] = Field(validation_alias="length")
+    wire_m: Annotated[float, Measured("length", least=1e-5, most=1, example="2 mm")] = Field(validation_alias="wire")
+    gap_m: Annotated[float, Measured("length", least=1e-5, most=10, example="40 mm")] = Field(default=0.02, validation_alias="gap")
 
     @classmethod
     def conflicts(cls, given: Mapping[str, Any]) -> Iterator[Conflict]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Literal
 
@@ -24,9 +25,9 @@ class Line(Frozen):
     name: str = ""
     length_m: Annotated[float, Measured("length", above=0, most=1e6)] = Field(validation_alias="length")
     impedance_ohm: Impedance | None = Field(default=None, validation_alias="impedance")
-    velocity_factor: Annotated[float, Measured(above=0, most=1, example="0.66")] | None = None
+    velocity_factor: Annotated[float, Measured(least=0.01, most=1, example="0.66")] | None = None
     loss_db_per_m: Annotated[float, Measured("loss", least=0, most=1e3)] = Field(default=0.0, validation_alias="loss")
-    loss_at_hz: Annotated[float, Measured("frequency", least=1.0, most=1e11)] | None = Field(default=None, validation_alias="loss_at")
+    loss_at_hz: Annotated[float, Measured("frequency", least=100.0, most=1e11)] | None = Field(default=None, validation_alias="loss_at")
     dielectric_share: Annotated[float, Measured(least=0, most=1, example="0.1")] = 0.0  # of the loss, at the frequency of the loss
     resistance_ohm_per_m: Annotated[float, Measured("resistance of a line", least=0, most=1e9)] = Field(
         default=0.0, validation_alias="resistance"
@@ -73,6 +74,10 @@ class Line(Frozen):
                 yield key, "is missing", f"A line with {found[0]} needs {_listed(_NEEDED[way])}"
         if given.get("loss_at_hz") and not given.get("loss_db_per_m"):
             yield "loss_at", "is given without a loss", 'Add loss, for example "2.2 dB/100 m", or leave loss_at out'
+        inductance, capacitance = given.get("inductance_h_per_m"), given.get("capacitance_f_per_m")
+        if inductance and capacitance and (factor := 1 / math.sqrt(inductance * capacitance) / lines.SPEED_OF_LIGHT) < SLOWEST:
+            reason = f"with this capacitance, waves would go at {factor:.3g} of the speed of light"
+            yield "inductance", reason, f"Allowed: {SLOWEST:g} and more, for example with 250 nH/m and 100 pF/m"
         if given.get("loss_law") == "wideband" and "constants" in ways:
             remedy = "Give impedance, velocity_factor and loss instead, a type, or dimensions"
             yield "loss_law", "a line given by its four constants has no wideband law", remedy
@@ -152,6 +157,7 @@ class Line(Frozen):
         return tuple(found)
 
 
+SLOWEST = 0.01  # of the speed of light: the least that a line's waves may have
 THICK = 8  # skin depths in a diameter: there the surface resistance is 12 % below that of a round wire (exact: Bessel functions)
 _WAYS: dict[str, dict[str, str]] = {
     "type": {"type": "type"},

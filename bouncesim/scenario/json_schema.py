@@ -195,7 +195,7 @@ def _element() -> Schema:
         "series": kinds | {"description": "in the way of the current"},
         "shunt": kinds | {"description": "across the path"},
         "value": {"anyOf": values},
-        "q": _measured(Measured(above=0, most=1e6)),
+        "q": _measured(Measured(least=1, most=1e6)),
         "loss_resistance": _value(Element.model_fields["loss_ohm"], "loss_resistance"),
     }
     where = [{"required": [key]} for key in ("series", "shunt")]

@@ -12,6 +12,10 @@ from pydantic_core import CoreSchema, core_schema
 from bouncesim import quantity
 from bouncesim.quantity import QuantityError, quote, show
 
+# SI, of what a person types: less is nothing that a station has, and its products vanish in arithmetic
+TINIEST = {"time": 1e-12, "length": 1e-6, "inductance": 1e-15, "capacitance": 1e-18}
+TINIEST_OF_ALL = 1e-20
+
 
 @dataclass(frozen=True)
 class Measured:
@@ -42,12 +46,19 @@ class Measured:
         """What a person typed as a float (or complex) in SI and in range. Raises QuantityError."""
         if self.kind:
             parse = quantity.parse_complex if self.is_complex else quantity.parse
-            return self.check(parse(found, self.kind))
+            return self._typed(parse(found, self.kind))
         if isinstance(found, bool) or not isinstance(found, (int, float)):
             remedy = f"Write it without quotes and unit, for example {self.sample}"
             raise QuantityError(f"{quote(found)} stands where a plain number belongs", remedy)
         # an integer of hundreds of digits has no float
-        return self.check(cmath.inf if abs(found) > 1e300 else float(found))
+        return self._typed(cmath.inf if abs(found) > 1e300 else float(found))
+
+    def _typed(self, value: Any) -> Any:
+        """`check` for what a person typed; of computed values, many are small."""
+        least = TINIEST.get(self.kind, TINIEST_OF_ALL)
+        if any(0 < abs(part) < least for part in (value.real, value.imag)):
+            raise QuantityError(f"{self._show(value, 6)} is next to nothing", f"Allowed: {self._show(least)} and more")
+        return self.check(value)
 
     def check(self, value: Any) -> Any:
         """The value again, if it is finite and in range. Raises QuantityError."""
@@ -65,4 +76,8 @@ class Measured:
         return ", ".join(filter(None, (low, high)))
 
     def _show(self, value: float, digits: int = 3) -> str:
-        return show(value, quantity.KINDS[self.kind].unit if self.kind else "", digits)
+        return show(value, self._unit, digits)
+
+    @property
+    def _unit(self) -> str:
+        return quantity.KINDS[self.kind].unit if self.kind else ""

@@ -30,7 +30,7 @@ _IN_A_STUB = tuple(kind for kind in _MODELS if kind != "tuner")
 _SETTINGS = [key for key in keys_of(Tuner) if key not in ("part", "name")]
 _KINDS = {"inductor": "inductance", "capacitor": "capacitance", "resistor": "impedance"}
 _NAME = re.compile(r"[a-z][a-z0-9]*(?:[ -][a-z0-9]+)*")
-_QUALITY = Measured(above=0, most=1e6, example="200")
+_QUALITY = Measured(least=1, most=1e6, example="200")
 _END = Measured("impedance", is_complex=True, example="50 - 20j ohm")
 _RATIO = re.compile(r"([0-9]+(?:\.[0-9]+)?) ?: ?([0-9]+(?:\.[0-9]+)?)")
 _RATIO_REMEDY = "Write the impedances as transmitter's side : antenna's side, for example \"1:4\""

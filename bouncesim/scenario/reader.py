@@ -7,6 +7,7 @@ of a list are counted from 1, so `path[2]` is the second [[path]] of the file.
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -27,6 +28,8 @@ from bouncesim.scenario.survey_reader import SurveyReader
 from bouncesim.scenario.tables import UNREADABLE, Tables
 
 LARGEST_BYTES = 1_000_000  # a scenario is a page or two; more is some other file
+# a key of more than 20 parts, a.b.c...: what tomllib takes for it, time and memory, grows with their square
+_ENDLESS_KEY = re.compile(r"""(?:\.[ \t]*(?:[\w-]+|"(?:[^"\\\n]|\\.)*"|'[^'\n]*')[ \t]*){20}""")
 _TABLES = ("transmitter", "keying", "path", "antenna", "receiver", "event", "claim", "beat", "survey")
 
 
@@ -68,6 +71,9 @@ def read_tables(data: dict[str, Any], folder: Path | None = None) -> Scenario:
 
 
 def _toml(text: str, place: str) -> dict[str, Any]:
+    if endless := _ENDLESS_KEY.search(text):
+        line = text.count("\n", 0, endless.start()) + 1
+        raise ScenarioError(Problem(place, f"a key of more than 20 parts at line {line}", "A key of a scenario has one to three"))
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -38,7 +38,7 @@ class Ratings(Frozen):
 class Survey(Frozen):
     """The values that a survey takes, range by range; what is left empty stays as the station has it."""
 
-    frequencies_hz: tuple[Annotated[float, Measured("frequency", least=1.0, most=1e11)], ...] = Field(
+    frequencies_hz: tuple[Annotated[float, Measured("frequency", least=100.0, most=1e11)], ...] = Field(
         default=(), validation_alias="frequency"
     )
     bands: tuple[str, ...] = ()  # names of scenario.bands

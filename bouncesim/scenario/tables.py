@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
+import unicodedata
 from collections.abc import Collection, Mapping
 from typing import Any, Literal, get_args, get_origin
 
@@ -33,6 +34,23 @@ TEXTS = {
 }
 # fields that follow from other keys
 _NOT_IN_FILES = {"is_tuner", "is_mirrored", "circuit", "heat_in_circuit", "circuit_off", "measurement"}
+
+# Beside the control and format characters: letters and marks that are not drawn (Unicode, DerivedCoreProperties.txt,
+# Default_Ignorable_Code_Point, from memory), and piles of marks that reach into the lines above and below.
+_UNSEEN = re.compile("[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u3164\ufe00-\ufe0f\uffa0\U000e0000-\U000e0fff]")
+MOST_MARKS = 4  # on one letter (common practice, no source)
+
+
+def unseen(text: str) -> str | None:
+    """Which character of a text cannot be seen, or is one combining mark too many, in words; None if there is none."""
+    marks = 0
+    for place, letter in enumerate(text, 1):
+        marks = marks + 1 if unicodedata.category(letter) in ("Mn", "Me") else 0
+        if not letter.isprintable() or _UNSEEN.match(letter):
+            return "a line break" if letter == "\n" else f"U+{ord(letter):04X}, which cannot be seen, as character {place}"
+        if marks > MOST_MARKS:
+            return f"more than {MOST_MARKS} marks on one letter, before character {place + 1}"
+    return None
 
 
 def nearest(word: str, allowed: Collection[str]) -> str:
@@ -174,7 +192,7 @@ class Tables:
         return UNREADABLE
 
     def text(self, found: object, place: str, key: str) -> Any:
-        """A text without control characters and of bounded length; UNREADABLE after a problem."""
+        """A text of bounded length in which everything can be seen; UNREADABLE after a problem."""
         longest, lines = TEXTS[key]
         if not isinstance(found, str):
             self.add(place, f"{quote(found)} stands where a text belongs", "Write it in quotes")
@@ -182,8 +200,8 @@ class Tables:
             self.add(place, "is empty", "Write a short text")
         elif len(found) > longest:
             self.add(place, f"has {len(found)} characters", f"Allowed: at most {longest}")
-        elif not found.replace("\n", "" if lines else "\x00").isprintable():
-            self.add(place, "has control characters in it", "Write plain text" + ("" if lines else " on one line"))
+        elif found_unseen := unseen(found.replace("\n", " ") if lines else found):
+            self.add(place, f"has {found_unseen}", "Write plain text" + ("" if lines else " on one line"))
         else:
             return found.strip()
         return UNREADABLE

@@ -172,7 +172,7 @@ class _Reader:
         name, value = (" ".join(match[1].split()).lower(), match[2].strip()) if match else ("", "")
         known = [each.lower() for each in _KEYWORDS]
         if name not in known:
-            near = difflib.get_close_matches(name, known, 1)
+            near = difflib.get_close_matches(name[:60], known, 1)
             hint = f"Did you mean [{_KEYWORDS[known.index(near[0])]}]?" if near else f"A one-port file has [{'], ['.join(_KEYWORDS)}]"
             raise self.wrong(f"{quote(content)} is not a keyword of a one-port file", hint)
         if name in self.seen:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterator
 from functools import cache
 
@@ -24,12 +23,17 @@ def _face() -> FT2Font:
 @cache
 def has(letter: str) -> bool:
     """Whether the typeface has a letter; a space of any kind counts."""
-    return letter.isspace() or unicodedata.category(letter) == "Mn" or bool(_face().get_char_index(ord(letter)))
+    return letter.isspace() or bool(_face().get_char_index(ord(letter)))
 
 
 def missing(text: str) -> str:
     """The letters of a text that the typeface lacks, each once."""
     return "".join(dict.fromkeys(letter for letter in text if not has(letter)))
+
+
+def settable(text: str) -> str:
+    """The text with a question mark for every letter that the typeface lacks."""
+    return "".join(letter if has(letter) else "?" for letter in text)
 
 
 def check_letters(scenario: Scenario, captions: tuple[str, ...], words: Words) -> None:

@@ -95,7 +95,7 @@ def test_an_antenna_that_takes_nothing_gets_no_claim_about_its_power(command: Co
         (("--antenna", "../x.s1p"), "leads away from the scenario's folder"),
         (("--antenna", "none.s1p"), '--antenna: "none.s1p" is not there'),
         (("--antenna", "dipole long"), "--antenna: "),
-        (("--title", "two\nlines"), "--title: has control characters"),
+        (("--title", "two\nlines"), "--title: has a line break"),
         (("--title", " "), "--title: is empty"),
         (("--tuner", "Q"), "'--tuner': 'Q' is not one of"),
         (("--antenna", "0 ohm", "--line", "50 ohm, 0.7"), "no tuner matches"),

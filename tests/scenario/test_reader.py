@@ -197,6 +197,13 @@ def test_hostile_toml_is_a_problem_like_another(content: str) -> None:
     assert problem.startswith("scenario: not valid TOML")
 
 
+@pytest.mark.parametrize("key", ["a", "'.'", '"\\""', '". a"'])
+def test_a_key_of_thousands_of_parts_is_refused_before_its_square_is_laid_out(key: str) -> None:
+    for line in (f"{'.'.join([key] * 5000)} = 1", f"[{' . '.join([key] * 5000)}]", f"x = {{ {'.'.join([key] * 5000)} = 1 }}"):
+        (problem,) = problems(f"# a remark\n{line}")
+        assert problem == "scenario: a key of more than 20 parts at line 2. A key of a scenario has one to three"
+
+
 def test_files_that_are_no_scenarios(tmp_path: Path) -> None:
     def problem(path: Path | str) -> str:
         with pytest.raises(ScenarioError) as caught:

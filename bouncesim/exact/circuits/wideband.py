@@ -13,6 +13,7 @@ band the circuit is passive, and nothing else is known of it.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator
 
 import numpy as np
@@ -54,9 +55,15 @@ def wideband_circuit(
         raise ScenarioError(Problem("antenna", f"{len(f)} frequencies are too few for a band", f"Allowed: {FEWEST_POINTS} or more"))
     some = np.unique(np.linspace(0, len(f) - 1, min(len(f), MOST_POINTS)).round().astype(int))
     omega, level = 2 * np.pi * np.sqrt(f[0] * f[-1]), np.exp(np.mean(np.log(np.abs(z[some]))))  # the middle of the data
-    tree, values = _fitted(2j * np.pi * f[some] / omega, z[some] / level)
+    tree, values = _fitted_once((2j * np.pi * f[some] / omega).tobytes(), (z[some] / level).tobytes())
     port = with_loss(made(tree, values, level, omega), loss_ohm)
     return port, float(np.abs(impedance(port, 2 * np.pi * f) / (z + loss_ohm) - 1).max())
+
+
+@functools.lru_cache(maxsize=8)  # seconds of work, and a command asks for the same antenna several times
+def _fitted_once(s: bytes, z: bytes) -> tuple[Tree, Real]:
+    """`_fitted` of the bytes of its arguments. What it returns is not to be changed."""
+    return _fitted(np.frombuffer(s, dtype=complex), np.frombuffer(z, dtype=complex))
 
 
 def _fitted(s: Complex, z: Complex) -> tuple[Tree, Real]:
