@@ -1,5 +1,20 @@
-"""`python -m bouncesim` is the same as the command `bouncesim`."""
+"""The command `bouncesim`, and `python -m bouncesim`, which is the same."""
 
-from bouncesim.cli.main import main
+from bouncesim.cli.stopping import leave, listen, stopped
 
-raise SystemExit(main())
+
+def program() -> int:
+    """Run the command line of this process, and return its exit code."""
+    listen()
+    try:
+        from bouncesim.cli.main import main  # only now: an interrupt while it loads is answered too
+
+        return main()
+    except KeyboardInterrupt:
+        return stopped()
+    finally:
+        leave()
+
+
+if __name__ == "__main__":
+    raise SystemExit(program())

@@ -17,7 +17,8 @@ from bouncesim import load_run
 from bouncesim.account import store
 from bouncesim.account.plain import from_plain, strict, to_plain
 from bouncesim.account.readings import AntennaReading
-from bouncesim.account.store import load_verdict, save_run, save_verdict, try_folder, write_files
+from bouncesim.account.store import load_verdict, save_run, save_verdict
+from bouncesim.account.whole import try_folder, write_files
 from bouncesim.errors import BouncesimError, OutputError
 from tests import samples
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
+    from bouncesim.scenario import Scenario
     from bouncesim.show.charts.sheet import Sheet
 
 BANDS = ("160 m", "80 m", "60 m", "40 m", "30 m", "20 m", "17 m", "15 m", "12 m", "10 m", "6 m", "2 m", "70 cm")
@@ -45,11 +46,13 @@ class Picture:
     file_format: str
     theme: str
 
-    def write(self, sheet: Sheet, home: Path, name: str) -> Path:
-        """Write the sheet as NAME.png or NAME.svg, into `home` unless told otherwise, and tell where. Raises OutputError."""
-        from bouncesim.account.store import write_files
+    def write(self, sheet: Sheet, home: Path, name: str, *scenarios: Scenario) -> Path:
+        """Write the sheet, made of scenarios, as NAME.png or .svg, into `home` or where told, and tell where. Raises OutputError."""
+        from bouncesim.account import made
+        from bouncesim.account.whole import write_files
 
         folder, file = self.output or home, f"{name}.{self.file_format}"
+        sheet.made = made.words(*scenarios)
         write_files(folder, {file: getattr(sheet, self.file_format)})
         click.echo(f"Picture: {folder / file}", err=True)
         return folder / file

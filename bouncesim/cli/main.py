@@ -11,9 +11,10 @@ from importlib import import_module
 import click
 
 from bouncesim import __version__
+from bouncesim.cli.stopping import stopped
 
 GOOD, FAILED, AT_FAULT, NO_RESULT, NOT_WRITTEN = range(5)
-INTERRUPTED, PIPE_CLOSED = 130, 141  # 128 + signal number, as shells have it
+PIPE_CLOSED = 141  # 128 + signal number, as shells have it
 
 EXIT_CODES = f"""\b
 Exit codes:
@@ -121,14 +122,20 @@ def _code_of(error: BaseException) -> int | None:
         error.show()
         return AT_FAULT
     if isinstance(error, KeyboardInterrupt | click.Abort):
-        click.echo("\nStopped. Nothing half-written is left behind.", err=True)
-        return INTERRUPTED
+        return stopped()
     return _code_of_ours(error)
 
 
 def _code_of_ours(error: BaseException) -> int | None:
+    from pydantic import ValidationError
+
     from bouncesim.errors import BouncesimError, Diverged, NotSettled, OutputError
 
+    if isinstance(error, ValidationError):  # values that are allowed one by one, and lead to some part that is not
+        told = error.errors()[0]
+        error = BouncesimError(f"These values lead to something that no station has: {told['msg'].removeprefix('Value error, ')}")
+    if isinstance(error, MemoryError):
+        error = BouncesimError("This takes more memory than there is.")
     if not isinstance(error, BouncesimError | OSError):
         return None
     from bouncesim.cli.text import clean

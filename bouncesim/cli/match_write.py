@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from bouncesim import exact, perform
-from bouncesim.account.store import write_files
+from bouncesim.account.whole import write_files
 from bouncesim.errors import Problem, ScenarioError
 from bouncesim.exact.matching.networks import Match, Matches
 from bouncesim.scenario import Scenario, Tuner, read_scenario

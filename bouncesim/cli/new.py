@@ -46,7 +46,7 @@ def command(file: Path, ask: bool, **given: str | None) -> None:
     """
     from importlib.resources import files
 
-    from bouncesim.account.store import write_files
+    from bouncesim.account.whole import write_files
 
     if file.exists():
         raise click.UsageError(f"{file} exists already, and is left as it is. Choose another name.")

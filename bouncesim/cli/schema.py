@@ -17,7 +17,7 @@ def command(output: Path | None) -> None:
     """
     import json
 
-    from bouncesim.account.store import write_files
+    from bouncesim.account.whole import write_files
     from bouncesim.scenario.json_schema import schema
 
     text = json.dumps(schema(), indent=1, ensure_ascii=False) + "\n"

@@ -1,112 +1,56 @@
-"""A pipe of our own to the encoder that imageio-ffmpeg carries, and files that are written whole or not at all."""
+"""A pipe of our own to the encoder that imageio-ffmpeg carries."""
 
 from __future__ import annotations
 
 import contextlib
 import os
 import queue
-import re
 import shutil
 import subprocess
 import threading
-from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
 from typing import IO, Self
 
 import imageio_ffmpeg
 
-from bouncesim.errors import OptionError, OutputError
+from bouncesim.errors import OutputError
 from bouncesim.show.formats import BT709, Format
 
 WAITING = 6  # frames between the drawing and the writing thread
 PIPE = 1 << 20  # bytes between us and the encoder
 FRAME_NAME = "frame-%05d.png"
-_FRAME = re.compile(r"frame-\d{5,}\.png")
-
-
-@contextlib.contextmanager
-def whole_files(*targets: Path, folders: tuple[Path, ...] = ()) -> Iterator[tuple[Path, ...]]:
-    """Yields a temporary name beside each target; on success they are flushed to disk and renamed, on any failure removed.
-
-    Those of the targets that are among `folders` are folders; one that is there already is replaced only if it holds nothing but what a
-    film before left. Raises OutputError where something cannot be written; folders made on the way are taken away again on failure.
-    """
-    made: list[Path] = []
-    parts = tuple(target.with_name(target.name + ".part") for target in targets)
-    try:
-        try:
-            for folder in dict.fromkeys(target.parent for target in targets):
-                made += _make(folder)
-            for part, target in zip(parts, targets, strict=True):
-                _begin(part, target, target in folders)
-            yield parts
-            for part in parts:
-                _flush(part)
-            for part, target in zip(parts, targets, strict=True):
-                if target in folders and target.is_dir():
-                    shutil.rmtree(target)
-                os.replace(part, target)
-        except OSError as error:
-            raise OutputError(f"Cannot write {error.filename or targets[0]}: {error.strerror or error}.") from error
-    except BaseException:
-        for part in parts:
-            with contextlib.suppress(OSError):
-                shutil.rmtree(part) if part.is_dir() and not part.is_symlink() else part.unlink()
-        for folder in reversed(made):
-            with contextlib.suppress(OSError):
-                folder.rmdir()
-        raise
-
-
-def check_target(target: Path, folder: bool) -> None:
-    """OptionError where a film would take the place of something that is no film."""
-    if not folder and target.is_dir():
-        raise OptionError(f"{target} is a directory: give the film a name.")
-    if folder and target.exists() and (not target.is_dir() or any(not _FRAME.fullmatch(path.name) for path in target.iterdir())):
-        raise OptionError(f"{target} is there already and holds other things than the pictures of a film: choose another folder.")
-
-
-def _begin(part: Path, target: Path, folder: bool) -> None:
-    check_target(target, folder)
-    if not folder:
-        part.touch()
-        return
-    if part.is_dir():
-        shutil.rmtree(part)
-    part.mkdir()
-
-
-def _flush(part: Path) -> None:
-    for path in part.iterdir() if part.is_dir() else [part]:
-        with path.open("rb+") as file:
-            os.fsync(file.fileno())
-
-
-def _make(folder: Path) -> list[Path]:
-    missing = [place for place in (folder, *folder.parents) if not place.exists()][::-1]
-    folder.mkdir(parents=True, exist_ok=True)
-    return missing
+FULL = ("No space left", "File too large", "Disk quota exceeded")  # as the system words it
+CHOSEN = "IMAGEIO_FFMPEG_EXE"
 
 
 def encoder_path() -> str:
-    """The encoder that imageio-ffmpeg carries. Raises OutputError if it is missing."""
+    """The encoder that imageio-ffmpeg carries, or that the variable IMAGEIO_FFMPEG_EXE names. Raises OutputError if it is missing."""
     found = ""
     with contextlib.suppress(RuntimeError):
         found = str(imageio_ffmpeg.get_ffmpeg_exe())
     if not found or shutil.which(found) is None:
-        raise OutputError("The film encoder is missing. Install it anew with: pip install --force-reinstall imageio-ffmpeg")
+        raise OutputError(f"The film encoder is missing. {_remedy()}")
     return found
 
 
-def command(kind: Format, target: str, size: tuple[int, int], fps: int, draft: bool, palette: Path | None = None) -> list[str]:
-    """The encoder's command line; `palette` is a picture of the colours of a gif."""
+def _remedy() -> str:
+    chosen, other = os.environ.get(CHOSEN), "Charts and reports are made without it."
+    if chosen:
+        return f"{CHOSEN} is set to {chosen}: set it to a program that works, or to nothing. {other}"
+    return f"Install it anew with: pip install --force-reinstall imageio-ffmpeg. {other}"
+
+
+def command(
+    kind: Format, target: str, size: tuple[int, int], fps: int, draft: bool, palette: Path | None = None, comment: str = ""
+) -> list[str]:
+    """The encoder's command line; `palette` is a picture of the colours of a gif, `comment` stands in what has room for it."""
     colour = BT709 if kind.pixels == "yuv420p" else ()
     return [
         *(encoder_path(), "-hide_banner", "-loglevel", "error", "-y"),
         *("-f", "rawvideo", "-pix_fmt", kind.pixels, "-s", f"{size[0]}x{size[1]}", "-r", str(fps), *colour, "-i", "-"),
         *(("-i", str(palette)) if palette else ()),
-        *("-an", *kind.arguments(draft), target),
+        *("-an", *kind.arguments(draft), *(("-metadata", f"comment={comment}") if comment else ()), target),
     ]
 
 
@@ -128,14 +72,17 @@ class Encoder:
 
     def __init__(self, line: list[str], path: Path, cwd: Path | None = None) -> None:
         self.path = path
-        self._process = subprocess.Popen(
-            line,
-            cwd=cwd,
-            stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-            start_new_session=True,  # Ctrl-C is ours to handle
-        )
+        try:
+            self._process = subprocess.Popen(
+                line,
+                cwd=cwd,
+                stdin=subprocess.PIPE,
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.PIPE,
+                start_new_session=True,  # Ctrl-C is ours to handle; if we are killed, the end of its pipe ends it
+            )
+        except OSError as error:
+            raise OutputError(f"The film encoder {line[0]} cannot be started: {error.strerror}. {_remedy()}") from error
         _widen(self._process.stdin)
         self._said: list[bytes] = []
         self._frames: queue.Queue[bytes | None] = queue.Queue(WAITING)
@@ -169,27 +116,37 @@ class Encoder:
         self._frames.put(frame)
 
     def _failure(self) -> OutputError:
-        self._process.wait()
+        code = self._process.wait()
         self._threads[1].join(timeout=5)
         words = [line.decode(errors="replace").strip() for line in self._said]
-        reason = next((text for text in words if "No space left" in text), words[-1] if words else f"exit code {self._process.returncode}")
+        last = words[-1] if words else f"it was killed by signal {-code}" if code < 0 else f"exit code {code}"
         folder = self.path.parent
-        if "No space left" in reason:
+        if any(full in text for text in words for full in FULL):
             return OutputError(f"The disk is full: the film could not be written in {folder}. Make room and try again.")
-        return OutputError(f"The film could not be written in {folder}: the encoder says: {reason}")
+        return OutputError(f"The film could not be written in {folder}: the encoder says: {last}")
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
-        if kind is not None:
-            self._process.kill()
-            self._broken.set()
+        good = False
+        try:
+            if kind is None:
+                self._frames.put(None)
+                self._threads[0].join()
+                good = self._process.wait() == 0 and not self._broken.is_set()
+        finally:  # an interrupt may come while the film is finished, too
+            self._end()
+        if kind is None and not good:
+            raise self._failure()
+
+    def _end(self) -> None:
+        """Neither process nor threads go on."""
+        self._broken.set()
+        self._process.kill()
         self._frames.put(None)
         self._threads[0].join()
-        code = self._process.wait()
+        self._process.wait()
         self._threads[1].join()
         assert self._process.stderr is not None
         self._process.stderr.close()
-        if kind is None and (code != 0 or self._broken.is_set()):
-            raise self._failure()

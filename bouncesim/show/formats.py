@@ -22,10 +22,16 @@ class Format:
     name: str
     pixels: str  # "yuv420p" (BT.709, tv range) or "rgba"
     arguments: Callable[[bool], tuple[str, ...]]
+    mark: bytes  # in its first bytes
     even: bool = True
     clear: bool = False  # whether it can let through what it is laid over
     frames: bool = False  # whether it is a folder of pictures
     fps: int = 30
+
+    def begins(self, file: Path) -> bool:
+        """Whether a file (of a folder of pictures, each) begins as one of this kind does."""
+        with file.open("rb") as opened:
+            return self.mark in opened.read(12)
 
 
 def _mp4(draft: bool) -> tuple[str, ...]:
@@ -61,11 +67,11 @@ def _png(draft: bool) -> tuple[str, ...]:
 FORMATS = {
     kind.name: kind
     for kind in (
-        Format("mp4", "yuv420p", _mp4),
-        Format("webm", "yuv420p", _webm),
-        Format("gif", "rgba", _gif, even=False, fps=25),
-        Format("png", "rgba", _png, even=False, clear=True, frames=True),
-        Format("mov", "rgba", _mov, even=False, clear=True),
+        Format("mp4", "yuv420p", _mp4, b"ftyp"),
+        Format("webm", "yuv420p", _webm, b"\x1aE\xdf\xa3"),
+        Format("gif", "rgba", _gif, b"GIF89a", even=False, fps=25),
+        Format("png", "rgba", _png, b"\x89PNG", even=False, clear=True, frames=True),
+        Format("mov", "rgba", _mov, b"ftyp", even=False, clear=True),
     )
 }
 

@@ -43,10 +43,10 @@ class Journal:
         self.line = json.dumps(header, sort_keys=True).encode() + b"\n"
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            self.file: BinaryIO = open(self.path, "a+b")  # noqa: SIM115 (closed by __exit__)
+            while not self._open():
+                pass
         except OSError as error:
             raise _trouble(folder, error) from error
-        self._lock()
         self.good = self._end_of_good()
         self.goes_on = self.good > 0
         try:
@@ -89,14 +89,21 @@ class Journal:
         self.file.flush()
         os.fsync(self.file.fileno())
 
-    def _lock(self) -> None:
-        if fcntl is None:
-            return
+    def _open(self) -> bool:
+        """Open and lock it. False if it was taken away meanwhile: the survey that had it has just ended."""
+        self.file: BinaryIO = open(self.path, "a+b")  # noqa: SIM115 (closed by __exit__)
         try:
-            fcntl.flock(self.file, fcntl.LOCK_EX | fcntl.LOCK_NB)  # let go by the system when the process ends, however it does
-        except OSError as error:
+            if fcntl is not None:
+                fcntl.flock(self.file, fcntl.LOCK_EX | fcntl.LOCK_NB)  # let go by the system when the process ends, however it does
+        except BlockingIOError:
             self.file.close()
-            raise OutputError(f"another survey is writing into {self.path.parent}. Let it finish, or choose another folder.") from error
+            raise OutputError(f"another survey is writing into {self.path.parent}. Let it finish, or choose another folder.") from None
+        except OSError:  # nothing can be locked on this disk: two surveys are then not told apart
+            pass
+        if self.path.exists() and os.path.samestat(os.fstat(self.file.fileno()), self.path.stat()):
+            return True
+        self.file.close()
+        return False
 
     def _end_of_good(self) -> int:
         """Where the last whole record of this very survey ends; 0 if there is none of it."""

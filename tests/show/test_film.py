@@ -68,7 +68,7 @@ def test_poster_captions_and_description(made: FilmFiles, run: Run) -> None:
     words = made.description.read_text(encoding="utf-8")
     assert "60 W at 14.2 MHz, the tuner, the feed line" in words
     assert words.rstrip().endswith(SAFETY)
-    assert not list(made.film.parent.glob("*.part"))
+    assert not list(made.film.parent.glob(".*.part"))
 
 
 def test_same_run_same_bytes(made: FilmFiles, run: Run, tmp_path: Path) -> None:
@@ -91,7 +91,7 @@ def test_progress_and_draft(run: Run, tmp_path: Path) -> None:
 
 def test_a_folder_that_cannot_be_made(run: Run, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way")
-    with pytest.raises(OutputError, match="Cannot write"):
+    with pytest.raises(OutputError, match="cannot write into"):
         film(run, tmp_path / "file" / "deeper" / "x.mp4", size=SIZE, fps=FPS)
     assert [path.name for path in tmp_path.iterdir()] == ["file"]
 
@@ -102,7 +102,7 @@ def test_a_folder_that_cannot_be_written(run: Run, tmp_path: Path) -> None:
     folder.mkdir()
     folder.chmod(stat.S_IRUSR | stat.S_IXUSR)
     try:
-        with pytest.raises(OutputError, match="Cannot write"):
+        with pytest.raises(OutputError, match="cannot write into"):
             film(run, folder / "x.mp4", size=SIZE, fps=FPS)
         assert not list(folder.iterdir())
     finally:
@@ -173,21 +173,73 @@ def test_no_encoder(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
         raise RuntimeError("no ffmpeg exe could be found")
 
     for missing in (none, lambda: str(tmp_path / "gone")):
-        monkeypatch.setattr("imageio_ffmpeg.get_ffmpeg_exe", missing)
-        with pytest.raises(OutputError, match=r"The film encoder is missing. Install it anew with: pip"):
-            film(run, tmp_path / "x.mp4", size=SIZE)
+        with monkeypatch.context() as patch:
+            patch.setattr("imageio_ffmpeg.get_ffmpeg_exe", missing)
+            with pytest.raises(OutputError, match=r"The film encoder is missing. Install it anew with: pip"):
+                film(run, tmp_path / "x.mp4", size=SIZE)
+    monkeypatch.setenv("IMAGEIO_FFMPEG_EXE", str(tmp_path / "gone"))
+    with pytest.raises(OutputError, match=r"is missing. IMAGEIO_FFMPEG_EXE is set to .*gone: set it to a program"):
+        film(run, tmp_path / "x.mp4", size=SIZE)
     assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the stand-in for the encoder is a shell script")
+@pytest.mark.parametrize(
+    ("script", "told"),
+    [
+        ("no program", "cannot be started: Exec format error"),
+        ("#!/bin/sh\nhead -c 100000 >/dev/null\nkill -9 $$\n", "it was killed by signal 9"),
+        ('#!/bin/sh\ncat >/dev/null\nfor last; do :; done\necho rubbish >"${last#file:}"\n', "what the encoder left is no film"),
+    ],
+)
+def test_an_encoder_that_is_none(script: str, told: str, run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It cannot be started, is killed in the middle, or writes rubbish and finds that good."""
+    encoder = tmp_path / "encoder"
+    encoder.write_text(script)
+    encoder.chmod(0o755)
+    monkeypatch.setenv("IMAGEIO_FFMPEG_EXE", str(encoder))
+    for name in ("x.mp4", "frames"):
+        with pytest.raises(OutputError, match=told):
+            film(run, tmp_path / "out" / name, size=SIZE, fps=FPS)
+    assert [path.name for path in tmp_path.iterdir()] == ["encoder"]
+
+
+ODD = "a b'c\"d`e$f #5 100%d %03d é\u2126 -n\nl;&*?[x]:y"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="that system allows no such names")
+@pytest.mark.parametrize("kind", ["mp4", "gif", "png", *(pytest.param(kind, marks=pytest.mark.slow) for kind in ("webm", "mov"))])
+@pytest.mark.parametrize("name", [ODD, "-i", "%05d", "x" * 235])
+def test_any_name_of_file_and_folder(name: str, kind: str, run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Signs that mean something to a shell, to a terminal or to the encoder, which takes % for a number and : for a protocol."""
+    monkeypatch.chdir(tmp_path)
+    files = film(brief(run, 0.1), Path(name) / (name + ("" if kind == "png" else f".{kind}")), size=(320, 180), fps=2)
+    assert sorted(path.name for path in (tmp_path / name).iterdir()) == sorted(file.name for file in files)
+    assert [path.name for path in tmp_path.iterdir()] == [name]
+    plain = film(brief(run, 0.1), Path("plain" + ("" if kind == "png" else f".{kind}")), size=(320, 180), fps=2)
+    for one, other in zip(files, plain, strict=True):
+        pairs = zip(sorted(one.iterdir()), sorted(other.iterdir()), strict=True) if one.is_dir() else [(one, other)]
+        assert all(a.read_bytes() == b.read_bytes() for a, b in pairs)
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
-@pytest.mark.parametrize("name", ["x.mp4", *(pytest.param(f"x.{kind}", marks=pytest.mark.slow) for kind in ("webm", "gif", "mov"))])
-def test_a_full_disk(name: str, run: Run, tmp_path: Path) -> None:
-    """The encoder's own temporary file leads to a device that has no room."""
-    (tmp_path / f"{name}.part").symlink_to("/dev/full")
-    size = (320, 180)
+@pytest.mark.parametrize("kind", ["mp4", *(pytest.param(kind, marks=pytest.mark.slow) for kind in ("webm", "gif", "mov"))])
+def test_a_full_disk(kind: str, tmp_path: Path) -> None:
+    """The encoder writes to a device that has no room; what becomes of a command then is in tests/mishaps."""
+    size, format_ = (320, 180), FORMATS[kind]
+    palette = tmp_path / "palette.png" if kind == "gif" else None
+    if palette:
+        imageio.imwrite(palette, np.arange(768, dtype=np.uint8).reshape(16, 16, 3))
+    bytes_a_frame = size[0] * size[1] * (4 if format_.pixels == "rgba" else 3) // (1 if format_.pixels == "rgba" else 2)
+    rng = np.random.default_rng(1)
+
+    def encode() -> None:
+        with Encoder(command(format_, "/dev/full", size, 10, True, palette), tmp_path / f"x.{kind}") as encoder:
+            for _ in range(20):
+                encoder.take(rng.bytes(bytes_a_frame))
+
     with pytest.raises(OutputError, match=r"The disk is full: the film could not be written in .* Make room and try again"):
-        film(run, tmp_path / name, size=size, fps=10)
-    assert not list(tmp_path.iterdir())
+        encode()
 
 
 def brief(run: Run, seconds: float = 0.5) -> Run:
@@ -249,7 +301,7 @@ def test_a_folder_of_pictures_lets_through(run: Run, tmp_path: Path) -> None:
     with pytest.raises(OptionError, match="holds other things"):
         film(brief(run), tmp_path / "frames", size=(321, 200), fps=2)
     assert (files.film / "holiday.png").read_bytes() == b"mine"
-    assert not list(tmp_path.glob("*.part"))
+    assert not list(tmp_path.glob(".*.part"))
 
 
 def test_a_film_of_one_frame(run: Run, tmp_path: Path) -> None:

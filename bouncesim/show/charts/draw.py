@@ -7,9 +7,10 @@ from importlib import import_module
 from pathlib import Path
 from typing import BinaryIO
 
+from bouncesim.account import made
 from bouncesim.account.run import Run
 from bouncesim.account.startup import StartUp
-from bouncesim.account.store import write_files
+from bouncesim.account.whole import write_files
 from bouncesim.errors import OptionError
 from bouncesim.show.charts.answer import Answer
 from bouncesim.show.charts.kinds import FORMATS, KINDS, applies
@@ -65,7 +66,8 @@ def write_charts(
     theme: str = "dark",
     progress: Progress | None = None,
 ) -> list[Path]:
-    """Write charts into `folder` as KIND.png and KIND.svg; the same run gives the same bytes. Returns the files.
+    """Write charts into `folder` as KIND.png and KIND.svg; the same run gives the same bytes, but for the time that they tell. Returns the
+    files.
 
     Each file is written under a temporary name and renamed. Raises OutputError if one cannot be written, OptionError for what there is not.
     """
@@ -76,6 +78,7 @@ def write_charts(
     for k, kind in enumerate(kinds):
         own_answer, own_start = (answer if kind == "answer" else None), (start_up if kind == "start-up" else None)
         sheet = draw_chart(kind, run, answer=own_answer, start_up=own_start, size=size, theme=theme)
+        sheet.made = made.words(run.scenario)
         writers: dict[str, Callable[[BinaryIO], object]] = {"png": sheet.png, "svg": sheet.svg}
         files = {f"{kind}.{form}": writers[form] for form in formats}
         write_files(folder, files)
