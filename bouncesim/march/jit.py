@@ -7,18 +7,22 @@ this package's sources. Where neither the package nor the home folder can be wri
 
 from __future__ import annotations
 
+import functools
 import hashlib
-import os
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
-import numba
-from numba.core import config
+from bouncesim.kernels import Kernel, kept_in
 
 FASTMATH = {"reassoc", "contract", "arcp", "nsz"}
-CACHE_DIR = "CACHE_DIR"
+OPTIONS = {
+    "fastmath": FASTMATH,
+    "error_model": "numpy",
+    "nogil": True,  # so that stations may run side by side in threads
+    "_nrt": False,  # no kernel allocates, and arrays belong to the caller: counting references to each slice took a sixth of a step
+    "no_cfunc_wrapper": True,  # for callers from C, of which there are none: less to compile
+}
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -27,39 +31,17 @@ def _cache_folder() -> Path | None:
     """A writable folder of our own for compiled kernels, or None."""
     sources = sorted(Path(__file__).parent.glob("*.py"))
     digest = hashlib.sha256(b"".join(path.read_bytes() for path in sources)).hexdigest()[:16]
-    chosen = os.environ.get("NUMBA_CACHE_DIR")
-    roots = [Path(chosen)] if chosen else [Path(__file__).parent / "__pycache__", Path.home() / ".cache" / "bouncesim"]
-    for root in roots:
-        folder = root / f"kernels-{digest}"
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            with tempfile.TemporaryFile(dir=folder):
-                return folder
-        except (OSError, RuntimeError):
-            continue
-    return None
+    return kept_in(digest, Path(__file__).parent / "__pycache__")
 
 
-_FOLDER = _cache_folder()
+_folder = functools.cache(_cache_folder)
 
 
 def compiled(function: Function) -> Function:
-    """Compile a kernel; `.py_func` stays the plain Python function."""
-    return _compile(function, {})
+    """Compile a kernel when it is first called; `.py_func` stays the plain Python function."""
+    return cast(Function, Kernel(function, OPTIONS, _folder))
 
 
 def inlined(function: Function) -> Function:
     """Compile a kernel that other kernels call every step: put in place, since a call hands over every field of every array."""
-    return _compile(function, {"inline": "always"})
-
-
-def _compile(function: Function, options: dict[str, Any]) -> Function:
-    options |= {"fastmath": FASTMATH, "error_model": "numpy", "nogil": True}  # so that stations may run side by side in threads
-    if _FOLDER is None:
-        return cast(Function, numba.njit(**options)(function))
-    before = getattr(config, CACHE_DIR)
-    setattr(config, CACHE_DIR, str(_FOLDER))  # read when a function is decorated, so that other users of numba keep theirs
-    try:
-        return cast(Function, numba.njit(cache=True, **options)(function))
-    finally:
-        setattr(config, CACHE_DIR, before)
+    return cast(Function, Kernel(function, OPTIONS | {"inline": "always"}, _folder))

@@ -227,7 +227,8 @@ def march(steps, mode, first, dt, grid, nets, memory, drive, control, eyes):
     watching = mode & (LARGEST | LOCK_IN) != 0
     for n in range(steps):
         if watching or n == steps - 1:
-            v_old[:] = v
+            for k in range(v.size):  # as a slice it would bring in numba's strings, for a message: a third more to compile
+                v_old[k] = v[k]
         energy, line_heat = advance_lines(v, i, bounds, coefficients, branches, line_memory, line_heat_j, dt)
         energy += 0.5 * emf_energy * s_now[n] * s_now[n]
         for z in range(states.shape[0]):

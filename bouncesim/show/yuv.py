@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
+import hashlib
+from pathlib import Path
 
-import numba
 import numpy as np
 from numpy.typing import NDArray
+
+from bouncesim.kernels import Kernel, kept_in
 
 Bytes = NDArray[np.uint8]
 Words = NDArray[np.int32]
@@ -43,16 +44,13 @@ def _convert(words: Words, x0: int, y0: int, x1: int, y1: int, luma: Bytes, u: B
             red[i] = np.int32(128) + ((np.int32(V_R) * r + np.int32(V_G) * g + np.int32(V_B) * b + np.int32(2 * ONE)) >> EIGHTEEN)
 
 
-def _compiled() -> Callable[..., Any]:
-    """The kernel; kept on disk for the next film unless no folder can be written."""
-    try:
-        kernel: Callable[..., Any] = numba.njit(cache=True, nogil=True)(_convert)
-    except RuntimeError:
-        kernel = numba.njit(nogil=True)(_convert)
-    return kernel
+def _folder() -> Path | None:
+    """Where the kernel is kept for the next film, or None."""
+    digest = hashlib.sha256(Path(__file__).read_bytes()).hexdigest()[:16]
+    return kept_in(digest, Path(__file__).parent / "__pycache__")
 
 
-convert = _compiled()
+convert = Kernel(_convert, {"nogil": True}, _folder)
 
 
 class Planes:

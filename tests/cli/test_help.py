@@ -45,7 +45,13 @@ def python(*arguments: str, **options) -> subprocess.CompletedProcess[str]:
 
 
 def test_help_loads_nothing_but_click() -> None:
-    script = "import sys; from bouncesim.cli.main import main; main(sys.argv[1:]); print(*sys.modules, file=sys.stderr)"
+    script = """if True:
+        import sys
+        own = set(sys.modules)  # what this Python starts with: a sitecustomize, say
+        from bouncesim.cli.main import main
+        main(sys.argv[1:])
+        print(*(set(sys.modules) - own), file=sys.stderr)
+    """
     for arguments in ([], *([name] for name in COMMANDS)):
         done = python("-c", script, *arguments, "--help")
         loaded = {name.split(".")[0] for name in done.stderr.split()} - set(sys.stdlib_module_names)
@@ -61,6 +67,30 @@ def test_help_takes_hardly_longer_than_click() -> None:
     pairs = [(seconds("-c", "import click"), seconds("-m", "bouncesim", "--help")) for _ in range(ROUNDS)]
     bare, helping = (min(times) for times in zip(*pairs, strict=True))
     assert helping < HELP_TO_CLICK * bare
+
+
+CLOSED_FORM = [
+    "match one-echo-or-all",
+    "demonstrate one-echo-or-all",
+    'explain one-echo-or-all --on-line "78 W" "34 W" --full-scale "100 W"',
+    'lines --at "28.3 MHz" --length "40 m"',
+    "survey many-cables",
+    "schema",
+    "new station.toml",
+]
+WITH_A_PICTURE = ["bands many-cables", 'which-cable rg58c rg213 --length "40 m"', 'swr-limit rg58c --length "30 m"', "rules"]
+
+
+@pytest.mark.parametrize("line", CLOSED_FORM + WITH_A_PICTURE)
+def test_what_needs_no_time_domain_loads_no_compiler(tmp_path: Path, line: str) -> None:
+    """Nor matplotlib, unless it draws: each of the two takes as long to load as most of these commands take."""
+    shutil.copytree(ROOT / "scenarios", tmp_path / "scenarios")
+    script = "import sys; from bouncesim.cli.main import main; print(main(sys.argv[1:]), *sys.modules, file=sys.stderr)"
+    code, *loaded = python("-c", script, *shlex.split(line), cwd=tmp_path).stderr.splitlines()[-1].split()
+    assert code == "0"
+    heavy = {"numba", "llvmlite", "scipy", "matplotlib", "imageio", "imageio_ffmpeg"}
+    drawing = {"matplotlib", "imageio"} if line in WITH_A_PICTURE else set()
+    assert heavy & set(loaded) <= drawing
 
 
 def test_a_reader_that_stops_listening_is_no_error() -> None:
