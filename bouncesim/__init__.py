@@ -5,6 +5,7 @@
     exact = bouncesim.solve_exact(station)     # the same readings in closed form
     verdict = bouncesim.check(station)         # a row a reading: simulated, error bar, exact, holds
     bouncesim.film(run, "station.mp4", verdict)
+    bouncesim.allow_work(5)                    # what would take more than 30 minutes or 1 GB is refused; up to five times that is not
 
 Each name is loaded on first use, so that `import bouncesim` costs nothing.
 """
@@ -18,13 +19,15 @@ from bouncesim.version import __version__
 
 if TYPE_CHECKING:
     from bouncesim.account.store import load_run
+    from bouncesim.budget import allow_work
     from bouncesim.compare.check import check
     from bouncesim.perform import load, simulate, solve_exact
     from bouncesim.show.film import film
 
-__all__ = ["__version__", "check", "film", "load", "load_run", "simulate", "solve_exact"]
+__all__ = ["__version__", "allow_work", "check", "film", "load", "load_run", "simulate", "solve_exact"]
 
 _HOMES = {
+    "allow_work": "bouncesim.budget",
     "load": "bouncesim.perform",
     "simulate": "bouncesim.perform",
     "solve_exact": "bouncesim.perform",

@@ -34,6 +34,10 @@ class OptionError(BouncesimError):
     """What was asked for cannot be made, and nothing was begun: an odd size, an unknown kind of file."""
 
 
+class TooMuchWork(OptionError):
+    """It would take more time, memory or disk than is allowed (bouncesim.budget); the message says how to allow more."""
+
+
 class NotSettled(BouncesimError):
     """The run ended before its steady state was reached; the message says what to change."""
 

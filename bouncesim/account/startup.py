@@ -42,7 +42,7 @@ class StartUp:
 
     keys: tuple[KeyStart, ...]
     round_trip_s: float  # of the whole path
-    left_out: tuple[str, ...] = ()  # keys that would have taken too long: a very short line makes for very many steps
+    left_out: tuple[str, ...] = ()  # keys that would have taken too long
 
     @property
     def worst(self) -> tuple[KeyStart, Stress] | None:

@@ -10,6 +10,7 @@ import click
 
 from bouncesim.cli.asked import Picture, Places, band_options, gathered, picture_options
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.work import work_option
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -37,6 +38,7 @@ rating_options = gathered(
 
 @click.command("bands")
 @scenario_argument
+@work_option
 @rating_options
 @band_options
 @picture_options("outputs/NAME")
@@ -64,14 +66,14 @@ def command(
     ratings = ratings_of(station, typed)
     usual = station.survey.bands if station.survey else ()
     rows = on_bands(station, [hertz for _, hertz in places.found(usual)], places.region, (), ratings)
-    file = picture.write(_picture(station, rows, picture.theme), home_of(scenario), "bands")
+    file = picture.write(_picture(station, rows, picture.theme), home_of(scenario), "bands", station)
     warnings = cautions(rows)
     if as_json:
         from bouncesim.account.plain import to_plain
         from bouncesim.cli.json_output import print_json
 
         told = {"title": station.title, "tuner_added": added, "bands": to_plain(rows)}
-        print_json({**told, "cautions": warnings, "picture": str(file)})
+        print_json({**told, "cautions": warnings, "picture": str(file)}, station)
         return
     from bouncesim.cli.terminal import stdout
     from bouncesim.cli.text import clean

@@ -8,14 +8,15 @@ from typing import Any
 import click
 
 from bouncesim import perform
-from bouncesim.account.store import try_folder
 from bouncesim.cli.film import default_file, performed, typed
 from bouncesim.cli.station import home_of
 from bouncesim.cli.terminal import progress
+from bouncesim.cli.work import check_ahead
 from bouncesim.errors import OptionError
 from bouncesim.scenario.narration import read_narration
 from bouncesim.show.both import check_alike
-from bouncesim.show.film import order
+from bouncesim.show.effort import film_work, frames_ahead
+from bouncesim.show.film import order, try_film
 from bouncesim.show.layout import shape_of
 from bouncesim.show.pair_film import film_pair
 
@@ -24,12 +25,15 @@ def film_beside(files: tuple[Path, Path], output: Path | None, narration: Path |
     """Film the second station beside the first; False when a check or a claim of either fails."""
     name = f"{files[0].stem}-beside-{files[1].stem}"
     film_file = output or default_file(home_of(Path(name)), name, asked["kind"])
-    if shape_of(order(film_file, **asked).size) == "square":
+    frame = order(film_file, **asked)
+    if shape_of(frame.size) == "square":
         raise OptionError("A film of two stations is wide or tall; a square frame has no room for both.")
     cues = read_narration(narration) if narration else ()
     one, other = (perform.load(file) for file in files)
     check_alike((one, other))
-    try_folder(film_file.parent)
+    filmed = film_work(max(frames_ahead(loaded, frame.fps) for loaded in (one, other)), frame.kind.name, frame.size)
+    check_ahead(one, other, more=(filmed,), checked=not no_check, started=False)
+    try_film(film_file, frame)
     done = [performed(file, loaded, no_check) for file, loaded in zip(files, (one, other), strict=True)]
     (first, verdict), (second, other_verdict) = done
     verdicts = (verdict, other_verdict) if verdict and other_verdict else None

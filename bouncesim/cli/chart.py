@@ -10,7 +10,7 @@ import click
 
 from bouncesim.cli.scenarios import scenario_argument
 from bouncesim.cli.sizes import SHAPES, read_size
-from bouncesim.cli.work import work_option
+from bouncesim.cli.work import check_ahead, work_option
 from bouncesim.show.charts.kinds import FORMATS, KINDS, THEMES, applies
 
 if TYPE_CHECKING:
@@ -72,12 +72,13 @@ def command(
     the charts are drawn all the same.
     """
     from bouncesim import perform
-    from bouncesim.account.store import try_folder
+    from bouncesim.account.whole import try_folder
     from bouncesim.cli.extras import extras_of
     from bouncesim.cli.station import home_of, simulate_station
     from bouncesim.cli.terminal import progress
     from bouncesim.show.charts.draw import write_charts
     from bouncesim.show.charts.sheet import check_size
+    from bouncesim.show.effort import chart_work
 
     pixels = size or SHAPES[shape]
     check_size(pixels)
@@ -85,6 +86,8 @@ def command(
     kinds = kinds or tuple(name for name in KINDS if applies(name, loaded.keying.shape, loaded.direction))
     home = output or home_of(scenario)
     try_folder(home)
+    charted = chart_work(len(kinds) * len(forms or ("png",)), pixels)
+    check_ahead(loaded, more=(charted,), run=folder is None, checked=checked, started="start-up" in kinds)
     station = _saved(scenario, folder) if folder is not None else simulate_station(scenario, loaded)
     verdict = _verdict(station, folder, checked)
     answer = None
@@ -160,7 +163,7 @@ def _answer(station: Station, verdict: Verdict | None, question: str | None, qua
         words=words,
         error_bar=row.error_bar if row else None,
         exact=exact,
-        holds=row.holds if row else None,
+        outcome=row.outcome if row else None,
         least=min(over) if varies else None,
         most=max(over) if varies else None,
         claims=tuple(

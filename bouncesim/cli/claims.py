@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bouncesim.cli.scenarios import find_scenario
+from bouncesim.cli.work import check_ahead, work_option
 
 if TYPE_CHECKING:
     from bouncesim.compare.claims import ClaimVerdict
@@ -21,6 +22,7 @@ def find_scenarios(ctx: click.Context, param: click.Parameter, values: tuple[str
 
 @click.command("claims")
 @click.argument("scenarios", nargs=-1, required=True, metavar="SCENARIO...", callback=find_scenarios)
+@work_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables.")
 def command(scenarios: tuple[Path, ...], as_json: bool) -> bool:
     """Judge what scenarios claim, with an error bar.
@@ -39,11 +41,13 @@ def command(scenarios: tuple[Path, ...], as_json: bool) -> bool:
     from bouncesim.cli.station import plain_claim
 
     loaded = [(path, perform.load(path)) for path in scenarios]
+    check_ahead(*(scenario for _, scenario in loaded if scenario.claims), run=False, started=False)
     judged = [(path, scenario, _judged(scenario)) for path, scenario in loaded]
     if as_json:
         from bouncesim.cli.json_output import print_json
 
-        print_json({"scenarios": [_plain(path, scenario, [plain_claim(one) for one in verdicts]) for path, scenario, verdicts in judged]})
+        told = [_plain(path, scenario, [plain_claim(one) for one in verdicts]) for path, scenario, verdicts in judged]
+        print_json({"scenarios": told}, *(scenario for _, scenario in loaded))
     else:
         from bouncesim.cli.tables import claims_table
         from bouncesim.cli.terminal import stdout

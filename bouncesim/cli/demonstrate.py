@@ -10,6 +10,7 @@ import click
 from bouncesim.cli.meter_options import meter_options, meters_of
 from bouncesim.cli.quantities import FREQUENCY, POWER
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.work import work_option
 
 if TYPE_CHECKING:
     from bouncesim.exact.demonstration.effects import Candidate, Meters
@@ -24,6 +25,7 @@ Examples:
 
 @click.command("demonstrate", epilog=EPILOG)
 @scenario_argument
+@work_option
 @click.option("--effect", type=click.Choice(["above", "flat", "place"]), help="What to show. [default: what shows best]")
 @click.option("--region", type=click.IntRange(1, 3), default=1, show_default=True, help="Of the ITU and the IARU, for the bands.")
 @click.option("--band", "bands", multiple=True, metavar="BAND", help='Only this one, such as "40 m"; may be given several times.')
@@ -55,7 +57,7 @@ def command(scenario: Path, **options: Any) -> None:
     if options["as_json"]:
         from bouncesim.cli.json_output import print_json
 
-        print_json({"title": loaded.title, "file": str(scenario), **plain(made, found, effect, meters, options["region"])})
+        print_json({"title": loaded.title, "file": str(scenario), **plain(made, found, effect, meters, options["region"])}, loaded)
         return
     from bouncesim.cli.pages import print_page
 

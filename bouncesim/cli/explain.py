@@ -10,6 +10,7 @@ import click
 from bouncesim.cli.meter_options import meter_options, meters_of
 from bouncesim.cli.quantities import DECIBELS, FREQUENCY, POWER, READING
 from bouncesim.cli.scenarios import find_scenario
+from bouncesim.cli.work import work_option
 
 if TYPE_CHECKING:
     from bouncesim.exact.demonstration.effects import Meters, Staged
@@ -31,6 +32,7 @@ def _maybe(ctx: click.Context, param: click.Parameter, value: str | None) -> Pat
 
 @click.command("explain", epilog=EPILOG)
 @click.argument("scenario", required=False, metavar="[SCENARIO]", callback=_maybe)
+@work_option
 @click.option("--at-transmitter", nargs=2, type=READING, metavar="FORWARD REFLECTED", help="Read in front of the tuner.")
 @click.option("--on-line", nargs=2, type=READING, metavar="FORWARD REFLECTED", help="Read behind the tuner, at the near end of the line.")
 @click.option("--at-antenna", nargs=2, type=READING, metavar="FORWARD REFLECTED", help="Read at the far end of that line.")
@@ -64,7 +66,7 @@ def command(scenario: Path | None, **options: Any) -> bool:
         from bouncesim.cli.explain_page import plain
         from bouncesim.cli.json_output import print_json
 
-        print_json(plain(evidence, found, staged))
+        print_json(plain(evidence, found, staged), *([loaded] if loaded else []))
     else:
         from bouncesim.cli.explain_page import page
         from bouncesim.cli.pages import print_page

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shlex
 import sys
 from pathlib import Path
@@ -11,7 +12,7 @@ import click
 
 from bouncesim.cli.scenarios import find_scenario, scenario_argument
 from bouncesim.cli.sizes import SHAPES, read_size
-from bouncesim.cli.work import work_option
+from bouncesim.cli.work import check_ahead, work_option
 
 if TYPE_CHECKING:
     from bouncesim.account.verdict import Verdict
@@ -83,10 +84,11 @@ def command(
     film. Fails (exit code 1) when the check or a claim of the scenario fails; the film is made all the same, and its end says so.
     """
     from bouncesim import perform
-    from bouncesim.account.store import save_run, save_verdict, try_folder
+    from bouncesim.account.store import save_run, save_verdict
     from bouncesim.cli.station import home_of
     from bouncesim.cli.terminal import progress
-    from bouncesim.show.film import film, order
+    from bouncesim.show.effort import film_work, frames_ahead
+    from bouncesim.show.film import film, order, try_film
     from bouncesim.show.fitting import check_texts
     from bouncesim.show.words import ENGLISH, read_words
 
@@ -105,12 +107,14 @@ def command(
     frame = order(film_file, **asked)
     loaded = told(perform.load(scenario), narration)
     check_texts(loaded, frame.size, frame.look)
-    try_folder(film_file.parent)
+    filmed = film_work(frames_ahead(loaded, frame.fps), frame.kind.name, frame.size)
+    check_ahead(loaded, more=(filmed,), checked=not no_check, started=False)
+    try_film(film_file, frame)
     station, verdict = performed(scenario, loaded, no_check)
     if output is None:
         save_run(station.run, film_file.parent)
         if verdict:
-            save_verdict(verdict, film_file.parent)
+            save_verdict(verdict, film_file.parent, station.run.scenario)
     with progress("filming") as tick:
         film(station.run, film_file, verdict=verdict, made_by=typed(), progress=tick, **asked)
     click.echo(f"The film is {film_file}", err=True)
@@ -155,5 +159,5 @@ def default_file(home: Path, name: str, kind: str | None) -> Path:
 
 
 def typed() -> str:
-    """The command line, to be typed again."""
-    return shlex.join(["bouncesim", *sys.argv[1:]])
+    """The command line, to be typed again; file names are told in UTF-8, whatever the locale."""
+    return shlex.join(["bouncesim", *(os.fsencode(word).decode("utf-8", "replace") for word in sys.argv[1:])])

@@ -9,6 +9,7 @@ import click
 
 from bouncesim.cli.quantities import CAPACITOR, COIL, FREQUENCY, QUALITY
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.work import work_option
 
 if TYPE_CHECKING:
     from bouncesim.account.verdict import Verdict
@@ -28,6 +29,7 @@ Examples:
 
 @click.command("match", epilog=EPILOG)
 @scenario_argument
+@work_option
 @click.option("--at", "frequency", type=FREQUENCY, metavar="FREQUENCY", help="Another carrier than the scenario's.")
 @click.option("--tuner", "name", metavar="NAME", help="Only this one, where the path has several.")
 @click.option("--all", "by_loaded_q", is_flag=True, help="Of a pi or T also settings of a loaded Q of 1, 2, 4, 8 and 16.")
@@ -67,7 +69,7 @@ def command(scenario: Path, **options: Any) -> None:
         from bouncesim.cli.match_tables import plain
 
         told = {"title": loaded.title, "file": str(scenario), **plain(loaded, found, verdicts)}
-        print_json(told | ({"written": str(options["write"])} if written else {}))
+        print_json(told | ({"written": str(options["write"])} if written else {}), loaded)
     else:
         from bouncesim.cli.match_tables import print_matches
 
@@ -125,11 +127,14 @@ def _one(found: Any, name: str | None) -> Matches:
 
 def _confirmed(found: list[Matches]) -> dict[tuple[str, int], Verdict | BouncesimError]:
     """The verdict of a simulation on three grids on every network that can be had, or why there is none; by tuner and number."""
+    from bouncesim import budget
     from bouncesim.cli.terminal import progress
-    from bouncesim.compare.check import check
+    from bouncesim.compare.check import check, check_work
     from bouncesim.errors import BouncesimError
 
     todo = [(m.tuner.name, n, match) for m in found for n, match in enumerate(m.matches, 1) if not match.candidate.obstacle]
+    if todo:
+        budget.check(*(check_work(_plain_key(match)) for *_, match in todo))
     verdicts: dict[tuple[str, int], Verdict | BouncesimError] = {}
     with progress("simulating") as advance:
         for done, (name, number, match) in enumerate(todo):

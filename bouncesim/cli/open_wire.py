@@ -11,6 +11,7 @@ import click
 from bouncesim.cli.asked import Picture, Places, band_options, picture_options
 from bouncesim.cli.bands import Typed, cautions, notes, place_of, rating_options, ratings_of, tables
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.work import work_option
 
 if TYPE_CHECKING:
     from bouncesim.account.choices import OnBand
@@ -21,6 +22,7 @@ COAX, WIRE = "rg213", "open-wire-2mm"
 
 @click.command("open-wire")
 @scenario_argument
+@work_option
 @click.option("--coax", metavar="TYPE", help=f"The one line. [default: the scenario's own if it is of a type, else {COAX}]")
 @click.option("--wire", default=WIRE, show_default=True, metavar="TYPE", help="The other one.")
 @rating_options
@@ -57,14 +59,14 @@ def command(
     ratings = ratings_of(station, typed)
     usual = station.survey.bands if station.survey else ()
     rows = on_bands(station, [hertz for _, hertz in places.found(usual)], places.region, types, ratings)
-    file = picture.write(_picture(station, rows, types, picture.theme), home_of(scenario), "open-wire")
+    file = picture.write(_picture(station, rows, types, picture.theme), home_of(scenario), "open-wire", station)
     if as_json:
         from bouncesim.account.plain import to_plain
         from bouncesim.cli.json_output import print_json
 
         told = {"title": station.title, "types": list(types), "tuner_added": added, "bands": to_plain(rows)}
         gains = [{"frequency_hz": one.frequency_hz, "s_units": s_units} for one, _, s_units in pairs(rows)]
-        print_json({**told, "gained": gains, "cautions": cautions(rows), "picture": str(file)})
+        print_json({**told, "gained": gains, "cautions": cautions(rows), "picture": str(file)}, station)
         return
     from bouncesim.cli.terminal import stdout
     from bouncesim.cli.text import clean

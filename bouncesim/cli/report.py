@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
-from bouncesim.cli.work import work_option
+from bouncesim.cli.work import check_ahead, work_option
 
 if TYPE_CHECKING:
     from bouncesim.account.verdict import Verdict
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 LOOKS = ("auto", "light", "dark")
 ENDING = ".report.json"
 START_BAR = 0.01  # of a stress of the start-up, which has no error bar of its own: what its grids leave open where they are sharp
-PROGRAMS = ("bouncesim", "numpy", "numba", "matplotlib")
 NO_NUMBERS = ("title", "about", "beats", "narration", "claims", "survey")  # of a scenario: no reading depends on them
 
 
@@ -44,7 +43,7 @@ def command(scenario: Path, output: Path | None, since: Path | None, theme: str)
     Fails (exit code 1) when the check or a claim of the scenario fails; the report is made all the same, and says so.
     """
     from bouncesim import perform
-    from bouncesim.account.store import try_folder
+    from bouncesim.account.whole import try_folder
     from bouncesim.cli.extras import extras_of
     from bouncesim.cli.station import home_of, simulate_station
     from bouncesim.cli.terminal import progress
@@ -53,7 +52,8 @@ def command(scenario: Path, output: Path | None, since: Path | None, theme: str)
     loaded, text = perform.load(scenario), scenario.read_text("utf-8-sig")
     earlier = earlier_report(since, scenario.stem, loaded.title) if since is not None else None
     folder = output or home_of(scenario)
-    try_folder(folder)
+    try_folder(folder, f"{scenario.stem}.report.html")
+    check_ahead(loaded)
     station = simulate_station(scenario, loaded)
     with progress("checking") as tick:
         verdict = check(loaded, transient=True, progress=tick)
@@ -108,10 +108,9 @@ def earlier_report(place: Path, name: str, title: str) -> dict[str, Any]:
 
 def data(station: Station, verdict: Verdict, extras: Extras) -> dict[str, Any]:
     """All numbers of the report, for a later one to be compared with; `numbers` with their error bars."""
-    import sys
     from importlib.metadata import version
 
-    from bouncesim import __version__
+    from bouncesim.account import made
     from bouncesim.account.plain import to_plain
     from bouncesim.cli.station import plain_station
     from bouncesim.show.report.since import FORM
@@ -129,8 +128,9 @@ def data(station: Station, verdict: Verdict, extras: Extras) -> dict[str, Any]:
             numbers[name] = {"value": stress.largest, "error_bar": START_BAR * stress.largest, "exact": None}
     plain = plain_station(station)
     scenario = {key: value for key, value in to_plain(station.run.scenario).items() if key not in NO_NUMBERS}
-    programs = {"python": ".".join(map(str, sys.version_info[:3]))} | {name: version(name) for name in PROGRAMS if name != "bouncesim"}
-    about = {"form": FORM, "name": station.file.stem, "versions": {"bouncesim": __version__, **programs}, "scenario": scenario}
+    programs = {**made.versions(), "matplotlib": version("matplotlib")}
+    about = {"form": FORM, "name": station.file.stem, "versions": programs, "system": made.system()}
+    about |= {"scenario_sha256": made.digest(station.run.scenario), "scenario": scenario}
     return {**about, "numbers": numbers, **plain, **extras.plain(), "verdict": to_plain(verdict)}
 
 
@@ -149,9 +149,10 @@ def write(
     data that cannot be compared."""
     import json
 
+    from bouncesim.account.made import moment
     from bouncesim.account.plain import strict
-    from bouncesim.account.store import write_files
-    from bouncesim.cli.made import made_section, moment
+    from bouncesim.account.whole import write_files
+    from bouncesim.cli.made import made_section
     from bouncesim.cli.report_parts import sections, top_figures
     from bouncesim.cli.terminal import progress
     from bouncesim.errors import OptionError
@@ -172,10 +173,15 @@ def write(
         stills = Pictures(tuple(pictures.charts(run, extras.start_up, themes, tick)))
     poster = pictures.poster(run, verdict, themes)
     shown = poster if isinstance(poster, str) else Pictures((poster,))
-    told = [*sections(station, verdict, extras, stills, shown, changed, text), made_section(plain["versions"])]
+    told = [*sections(station, verdict, extras, stills, shown, changed, text), made_section(plain["versions"], plain["scenario_sha256"])]
     about = tuple(" ".join(paragraph.split()) for paragraph in run.scenario.about.split("\n\n") if paragraph.strip())
     report = Report(
-        run.scenario.title, subtitle(run.scenario, run.readings.antenna.swr), about, top_figures(station, verdict), tuple(told), moment()
+        run.scenario.title,
+        subtitle(run.scenario, run.readings.antenna.swr),
+        about,
+        top_figures(station, verdict),
+        tuple(told),
+        f"Made {moment()}",
     )
     beside = f"{name}.report"
     files = {
@@ -183,8 +189,9 @@ def write(
         f"{beside}.md": markdown_of(report, beside),
         f"{beside}.json": json.dumps(plain | {"made_at": report.made_at}, indent=1, ensure_ascii=False, allow_nan=False) + "\n",
     }
-    write_files(folder / beside, {f"{one.name}.png": _writer(one.png) for one in report.pictures})
-    write_files(folder, {file: _writer(page.encode("utf-8")) for file, page in files.items()})
+    drawn = {f"{beside}/{one.name}.png": _writer(one.png) for one in report.pictures}
+    pages = {file: _writer(page.encode("utf-8", "replace")) for file, page in files.items()}  # the name of a file need not be text
+    write_files(folder, drawn | pages)
     return [folder / file for file in files]
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
-from bouncesim.cli.work import work_option
+from bouncesim.cli.work import check_ahead, work_option
 
 
 @click.command("run")
@@ -24,20 +24,22 @@ def command(scenario: Path, output: Path | None, as_json: bool, start_up: bool) 
     pulse, the echoes are told. Fails (exit code 1) when a claim of the scenario fails.
     """
     from bouncesim import perform
-    from bouncesim.account.store import save_run, try_folder
+    from bouncesim.account.store import save_run
+    from bouncesim.account.whole import try_folder
     from bouncesim.cli.extras import extras_of
     from bouncesim.cli.station import home_of, plain_station, simulate_station
 
     loaded = perform.load(scenario)
     folder = output or home_of(scenario)
     try_folder(folder)
+    check_ahead(loaded, checked=False, started=start_up)
     station = simulate_station(scenario, loaded)
     save_run(station.run, folder)
     extras = extras_of(loaded, station.run, start_up)
     if as_json:
         from bouncesim.cli.json_output import print_json
 
-        print_json({**plain_station(station), **extras.plain(), "saved": str(folder)})
+        print_json({**plain_station(station), **extras.plain(), "saved": str(folder)}, station.run.scenario)
     else:
         from bouncesim.cli.tables import print_station
         from bouncesim.cli.terminal import stdout

@@ -80,7 +80,7 @@ def _remarks(start: StartUp) -> Iterator[str]:
     if step is not None:
         yield _trust(step)
     if start.left_out:
-        yield f"Left out, as a very short line would make it take long: {clean(', '.join(start.left_out))}."
+        yield f"Left out, as it would take long: {clean(', '.join(start.left_out))}."
     slow = max(start.keys, key=lambda key: key.rise_s)
     if slow.rise_s > 0 and not any(is_over(stress) for stress in slow.stresses):
         rise = show(slow.rise_s, "s")

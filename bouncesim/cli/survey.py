@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.work import work_option
 
 if TYPE_CHECKING:
     from rich.table import Table as Printed
@@ -18,17 +19,13 @@ if TYPE_CHECKING:
 
 @click.command("survey")
 @scenario_argument
+@work_option
 @click.option("--in-time", is_flag=True, help="Also start every station in time: how soon it settles, and what its parts bear meanwhile.")
 @click.option("--threads", type=click.IntRange(1, 256), metavar="N", help="Stations started side by side. [default: one a processor]")
 @click.option("--cluster", metavar="ADDRESS", help="Work on the dask.distributed cluster whose scheduler has this address.")
-@click.option(
-    "--most", type=click.IntRange(1, 1_000_000_000), metavar="N", help="Allow so many stations. [default: 250,000; in time 10,000]"
-)
 @click.option("-o", "--output", type=click.Path(path_type=Path), metavar="FOLDER", help="For the table. [default: outputs/NAME/survey]")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of tables.")
-def command(
-    scenario: Path, in_time: bool, threads: int | None, cluster: str | None, most: int | None, output: Path | None, as_json: bool
-) -> None:
+def command(scenario: Path, in_time: bool, threads: int | None, cluster: str | None, output: Path | None, as_json: bool) -> None:
     """Solve every combination of the ranges in [survey], and put all of them into one table.
 
     SCENARIO is a file, or the name of one in the folder scenarios; its table [survey] says what is varied. Leaves survey.csv, survey.npz
@@ -44,9 +41,9 @@ def command(
 
     loaded = perform.load(scenario)
     threads = threads or os.cpu_count() or 1
-    work = Work(loaded, in_time=in_time, most=most, threads=threads)
+    work = Work(loaded, in_time=in_time, threads=threads)
     folder = output or home_of(scenario) / "survey"
-    click.echo(work.estimate.told, err=True)
+    click.echo(f"{work.stations.count:,} station{'s' * (work.stations.count > 1)}, about {work.estimate.told}", err=True)
     engine: Engine = Cluster(cluster) if cluster else Threads(threads)
     try:
         table = _work(work, folder, engine, in_time, alone=not cluster)
@@ -58,7 +55,9 @@ def command(
     if as_json:
         from bouncesim.cli.json_output import print_json
 
-        print_json({"title": loaded.title, "saved": str(folder), "stations": table.count, **_plain(table), "cautions": _cautions(table)})
+        print_json(
+            {"title": loaded.title, "saved": str(folder), "stations": table.count, **_plain(table), "cautions": _cautions(table)}, loaded
+        )
         return
     from bouncesim.cli.terminal import stdout
     from bouncesim.cli.text import clean

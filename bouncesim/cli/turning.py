@@ -8,13 +8,12 @@ from typing import Any
 import click
 
 from bouncesim import perform
-from bouncesim.account.store import try_folder
 from bouncesim.cli.film import default_file, typed
 from bouncesim.cli.station import home_of
 from bouncesim.cli.terminal import progress
 from bouncesim.errors import OptionError
 from bouncesim.perform.turning import turn
-from bouncesim.show.film import order
+from bouncesim.show.film import order, try_film
 from bouncesim.show.layout import shape_of
 from bouncesim.show.tuning_film import film_turning
 
@@ -22,10 +21,11 @@ from bouncesim.show.tuning_film import film_turning
 def film_turned(file: Path, part: str, output: Path | None, asked: dict[str, Any]) -> bool:
     """Film the part being turned; there is nothing to check, as every picture is the closed form itself."""
     film_file = output or default_file(home_of(file), f"{file.stem}-turning-{part.replace(' ', '-')}", asked["kind"])
-    if shape_of(order(film_file, **asked).size) == "square":
+    frame = order(film_file, **asked)
+    if shape_of(frame.size) == "square":
         raise OptionError("A film of a tuner being turned is wide or tall; a square frame has no room for it.")
     turning = turn(perform.load(file), part)
-    try_folder(film_file.parent)
+    try_film(film_file, frame)
     with progress("filming") as tick:
         film_turning(turning, film_file, made_by=typed(), progress=tick, **asked)
     click.echo(f"The film is {film_file}", err=True)

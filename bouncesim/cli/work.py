@@ -1,15 +1,20 @@
-"""The option that allows a simulation more time and memory than usual."""
+"""The option that allows more time, memory and disk than usual."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
+
+if TYPE_CHECKING:
+    from bouncesim.budget import Work
+    from bouncesim.scenario import Scenario
 
 
 def _allow(ctx: click.Context, param: click.Parameter, value: float) -> None:
-    if value != 1:
-        from bouncesim.march import budget
+    from bouncesim import budget
 
-        budget.allow(value)
+    budget.allow_work(value)
 
 
 work_option = click.option(
@@ -20,5 +25,20 @@ work_option = click.option(
     metavar="TIMES",
     expose_value=False,
     callback=_allow,
-    help="Allow a simulation so many times the usual 30 minutes and 1 GB.",
+    help="Allow so many times the usual 30 minutes, 1 GB of memory and 10 GB on disk.",
 )
+
+
+def check_ahead(*scenarios: Scenario, more: tuple[Work, ...] = (), run: bool = True, checked: bool = True, started: bool = True) -> None:
+    """Raise TooMuchWork if all that a command is to do with these is too much: simulations, checks, starts under several keys, and more."""
+    from bouncesim import budget, perform
+    from bouncesim.compare.check import check_work
+    from bouncesim.perform.start_up import start_up_work
+
+    works = list(more)
+    for scenario in map(perform.resolve, scenarios if run or checked or started else ()):
+        works += [perform.work(scenario)] if run else []
+        works += [check_work(scenario)] if checked else []
+        works += start_up_work(scenario) if started else ()
+    if works:
+        budget.check(*works)

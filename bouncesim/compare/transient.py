@@ -50,6 +50,9 @@ GUARD = 2  # coarse steps beside a front that are left out
 LONGEST_KEY, SOFT_KEY = 8.0, 2.0  # periods: a longer key is shortened to the second
 WHOLE = 1e-9  # of a step: lines whose delays fit a grid this well count as whole numbers of cells
 MOST_CELLS = 4000  # of a cascade, in search of such a grid
+MOST_SAMPLES = 2e7  # of the series: nodes times steps, each with its voltage and current
+MOST_MARCHED = 3e10  # cells times steps of a march: a minute or so
+SERIES_KEYS = ("step", "linear", "raised-cosine")
 RADAU_STEPS = 64  # a period, at least
 LADDER_CELLS = (240, 480)  # a period
 
@@ -68,16 +71,24 @@ def transient(scenario: Scenario, progress: Progress | None = None) -> Transient
     reason = _uncovered(scenario)
     if reason:
         return Transient(not_compared=reason)
-    if (whole := _lattice_grid(scenario)) is not None:
-        return _by_series(scenario, whole)
     delay = sum(grid.delay_of(line, scenario.transmitter.frequency_hz) for line in scenario.all_lines) * scenario.transmitter.frequency_hz
+    if (whole := _lattice_grid(scenario)) is not None:
+        count = _span(_keyed(scenario, SERIES_KEYS)[0], SERIES_ROUND_TRIPS) / whole.dt
+        return _by_series(scenario, whole) if count * sum(whole.cells) <= MOST_SAMPLES else _too_long(delay)
     single = len(scenario.all_lines) == 1 and not any(isinstance(part, Stub) for part in scenario.path)
     library, way, longest = ("mpmath", _by_laplace, 100) if single and delay > SHORT else ("scipy", _by_ladder, 25)
     if delay > longest:
-        return Transient(not_compared=f"the lines are {delay:.0f} wavelengths long, and the other way would take too long above {longest}")
+        return _too_long(delay)
+    points = FINER * grid.least_points(scenario.all_lines, scenario.transmitter.frequency_hz, POINTS)
+    if points**2 * delay * max(LADDER_ROUND_TRIPS * 2 * delay, MOST_PERIODS) > MOST_MARCHED:
+        return Transient(not_compared=f"a line is so short that a grid of {points:,} steps a period would be needed, which takes too long")
     if find_spec(library) is None:
         return Transient(not_compared=f"{library} is missing: install bouncesim[proof]")
     return way(scenario, progress or (lambda done, total: None))
+
+
+def _too_long(delay: float) -> Transient:
+    return Transient(not_compared=f"the lines are {delay:.0f} wavelengths long, and the other way would take too long, or too much memory")
 
 
 def _uncovered(scenario: Scenario) -> str:
@@ -196,7 +207,7 @@ def _span(scenario: Scenario, round_trips: float, most_periods: float = MOST_PER
 
 
 def _by_series(scenario: Scenario, on: Grid) -> Transient:
-    scenario, key = _keyed(scenario, ("step", "linear", "raised-cosine"))
+    scenario, key = _keyed(scenario, SERIES_KEYS)
     count = math.ceil(_span(scenario, SERIES_ROUND_TRIPS) / on.dt)
     source, load = _resistance(scenario.source_port) or 0.0, _resistance(scenario.load_port) or 0.0
     whole = drive.volts(scenario, on.dt * np.arange(count + 1))

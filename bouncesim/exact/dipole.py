@@ -36,6 +36,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
+from bouncesim import budget
+from bouncesim.budget import Work
 from bouncesim.errors import Problem, ScenarioError
 from bouncesim.exact.phasor import Complex, Real
 from bouncesim.scenario.lines import SPEED_OF_LIGHT
@@ -46,6 +48,8 @@ PER_WAVELENGTH = 12  # elements, where the wire is far from its gap and ends
 FEWEST = 6  # elements on half of a short wire
 RATIO = 1.7  # from one element to the next
 FIRST = 0.1  # the smallest element, in wire radii: the current rises as a root from the ends, and the error with it
+ENDS = 50  # more elements where they stand close together, about
+PAIR_S, SOLVE_S, PAIR_BYTES = 6e-6, 4e-10, 1600.0  # of time and memory, a pair of elements; of time, the cube of their number
 THICKEST = 0.01  # wavelengths of radius: the current is taken to be the same all around the wire
 _X, _W = (each / 2 for each in np.polynomial.legendre.leggauss(4))
 _X = _X + 0.5
@@ -147,7 +151,17 @@ def _mesh_for(highest_hz: float, length_m: float, radius_m: float, gap_m: float)
         raise ScenarioError(
             Problem("antenna", f"a gap of {gap_m:g} m in {length_m:g} m", "Allowed: more than 0, up to a tenth of the length")
         )
-    return _mesh(length_m / 2, radius_m, gap_m / 2, max(FEWEST, math.ceil(PER_WAVELENGTH * length_m / 2 / wavelength)))
+    elements = max(FEWEST, math.ceil(PER_WAVELENGTH * length_m / 2 / wavelength))
+    budget.check(dipole_work(highest_hz, length_m))
+    return _mesh(length_m / 2, radius_m, gap_m / 2, elements)
+
+
+def dipole_work(frequency_hz: float, length_m: float) -> Work:
+    """What a doublet takes at one frequency, estimated: every element acts on every other one, by way of the azimuth."""
+    wavelengths = length_m * frequency_hz / SPEED_OF_LIGHT
+    elements = PER_WAVELENGTH * wavelengths / 2 + ENDS
+    takes = f"The doublet is {wavelengths:,.0f} wavelengths long and takes {budget.count(elements)} elements"
+    return Work(takes, "Shorten it, or take a lower frequency", PAIR_S * elements**2 + SOLVE_S * elements**3, PAIR_BYTES * elements**2)
 
 
 @functools.lru_cache(maxsize=16)

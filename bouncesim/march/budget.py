@@ -1,54 +1,47 @@
-"""What a simulation would take, told before it starts; more than the usual is refused until it is allowed."""
+"""How much work a march is, told from its counts before its arrays are made.
+
+A step costs as much as its networks' multiplications and its cells; making a network costs the cube of its size. The memory is that of the
+cells, of the networks' matrices, of the snapshots and of the books, which get an entry at every snapshot and every few thousand steps.
+"""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from bouncesim.budget import Work, count
+from bouncesim.march.graph import Circuit
+from bouncesim.march.station import Plan
 
-from bouncesim.errors import Problem, ScenarioError
-from bouncesim.march.line import Section
-
-CELLS_A_SECOND = 1e9  # that a core steps, in order of magnitude; and a step of the networks costs as much as so many cells
-NETWORK_CELLS = 60
-BYTES_A_CELL = 13 * 8  # state, means, largest values and sums of a lock-in
-MOST_MINUTES, MOST_BYTES = 30.0, 1e9
-WORTH_WAITING_FOR = 1000  # times as much as usual: some three weeks
-
-_allowed = 1.0
-
-
-def allow(times: float) -> None:
-    """Let simulations take so many times the usual minutes and memory, from now on."""
-    global _allowed
-    _allowed = times
+# Measured on an ordinary machine of 2024; only the told time rests on them.
+STEP_S, CELL_S, PRODUCT_S = 90e-9, 1.5e-9, 0.5e-9  # a step; in it a cell, or a branch of a wideband one; a product of a network
+ENTRY_S = 30e-6  # a call of the compiled loop, and an entry of the books
+SOLVE_S = 1e-9  # to make a network: for the cube of its unknowns
+BYTES_A_CELL = 30 * 8  # state, means, largest values, sums of a lock-in, and two windows of phasors
+CHUNK_STEPS = 4096  # steps between two entries of the books at most: stepper.CHUNK
+SNAPSHOT_COPIES = 2  # as they are taken, and as the run keeps them
+TURN_STEPS = 40  # that a contact takes from open to closed: its network is made anew at each
+NEAREST = "Shorten the line or the key, let events come sooner, or take a lower frequency"
 
 
-def check(sections: Sequence[Section], dt: float, until_s: float) -> None:
-    """Raise ScenarioError if these sections, stepped by `dt` up to `until_s` at least, would take more than is allowed."""
-    cells, steps = sum(section.cells for section in sections), until_s / dt
-    minutes = (cells + NETWORK_CELLS) * steps / CELLS_A_SECOND / 60
-    size = cells * BYTES_A_CELL
-    if minutes <= MOST_MINUTES * _allowed and size <= MOST_BYTES * _allowed:
-        return
-    times = max(minutes / MOST_MINUTES, size / MOST_BYTES)
-    reason = f"would take {cells:,} cells along its lines and {steps:.0e} steps of time: about {_time(minutes)} and {size / 1e9:.2g} GB"
-    more = f", or allow more with --most-work {_round_up(times)}" if times <= WORTH_WAITING_FOR else ""
-    remedy = (
-        f"Allowed: {MOST_MINUTES * _allowed:g} minutes and {MOST_BYTES * _allowed / 1e9:g} GB. Shorten the line or the key, or take a "
-        f"lower frequency{more}"
-    )
-    raise ScenarioError(Problem("scenario", reason, remedy))
+def march_work(plan: Plan, steps: float, doing: str, entries: float = 0.0, snapshot_bytes: float = 0.0) -> Work:
+    """Of `steps` steps of a planned station. `entries`: how often the loop is left for a snapshot; `snapshot_bytes`: of all of them."""
+    cells = sum(section.cells for section in plan.sections)
+    branches = sum(section.cells * (len(section.series_branches) + len(section.shunt_branches)) for section in plan.sections)
+    sizes = [_sizes(circuit) for circuit in plan.circuits]
+    rows, products = sum(size[1] for size in sizes), sum(size[0] * size[1] for size in sizes)
+    made = (1 + len(plan.turns) * TURN_STEPS) * sum(unknowns**3 for *_, unknowns in sizes)
+    entries += steps / CHUNK_STEPS
+    seconds = steps * (STEP_S + CELL_S * (cells + branches) + PRODUCT_S * products) + entries * ENTRY_S + SOLVE_S * made
+    matrices = sum(8 * (3 * len(c.branches) * c.nodes + 10 * size[0] * size[1]) for c, size in zip(plan.circuits, sizes, strict=True))
+    memory = cells * BYTES_A_CELL + 8.0 * branches + matrices
+    memory += entries * (3 * 8 * (rows + len(plan.sections)) + 350) + SNAPSHOT_COPIES * snapshot_bytes
+    parts = max((len(circuit.branches) for circuit in plan.circuits), default=0)
+    network = f", with a network of {count(parts)} elements" if CELL_S * (cells + branches) < PRODUCT_S * products and parts > 100 else ""
+    takes = f"{doing} takes {count(cells)} cells along the lines and {count(steps)} steps of time{network}"
+    return Work(takes, NEAREST if not network else "Take fewer elements", seconds, memory)
 
 
-def _time(minutes: float) -> str:
-    """A duration in words, as roughly as it is known."""
-    for unit, length in (("years", 525_600.0), ("days", 1440.0), ("hours", 60.0)):
-        if minutes >= 2 * length:
-            return f"{minutes / length:.2g} {unit}"
-    return f"{max(minutes, 1):.2g} minutes"
-
-
-def _round_up(times: float) -> str:
-    """The next figure of one digit."""
-    size = 10.0 ** math.floor(math.log10(times))
-    return f"{math.ceil(times / size) * size:g}"
+def _sizes(circuit: Circuit) -> tuple[int, int, int]:
+    """Inputs, rows and unknowns of one network, at most."""
+    kinds = [branch.kind for branch in circuit.branches]
+    storing, ports, resistors = kinds.count("C") + kinds.count("L"), kinds.count("J"), kinds.count("R")
+    probes = kinds.count("E")
+    return storing + ports + 2, storing + ports + resistors + 2 * probes + storing, storing + resistors

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from collections import deque
 from collections.abc import Sequence
@@ -9,23 +10,45 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from bouncesim.march.line import Section
 from bouncesim.march.loop import BARE, LARGEST, UNREAD
 from bouncesim.march.stepper import Stepper, Taper
 from bouncesim.march.transmitter import Carrier
+from bouncesim.scenario import Keying
 
 Array = NDArray[np.floating]
+Index = NDArray[np.int64]
 
 SNAPSHOTS_A_PERIOD = 32
 WATCHED_PERIODS = 2  # of every stretch between two snapshots that are far apart
 SLOW_KEY = 100  # round trips; under a slower one nothing overshoots its steady state by as much as a part in a thousand
 SPARSE = 500  # groups of snapshots before the periods left out between two of them become one more
 MOST_PLACES = 800  # along one line; more than a screen can show
-MOST_BYTES = 400_000_000
+MOST_BYTES = 250_000_000
 
 
-def _has_a_slow_key(stepper: Stepper) -> bool:
-    round_trip = 2 * sum(section.delay_s for section in stepper.plan.sections)
-    return isinstance(stepper.drive, Carrier) and stepper.drive.keying.rise_s >= SLOW_KEY * round_trip
+def has_slow_key(keying: Keying, sections: Sequence[Section]) -> bool:
+    """True where the key takes so many round trips that there is nothing to see while it rises."""
+    return keying.rise_s >= SLOW_KEY * 2 * sum(section.delay_s for section in sections)
+
+
+def snapshot_places(sections: Sequence[Section]) -> list[Index]:
+    """The nodes of every section that a snapshot holds."""
+    return [np.unique(np.linspace(0, s.cells, min(s.cells, MOST_PLACES) + 1).round().astype(int)) for s in sections]
+
+
+def snapshot_bytes(sections: Sequence[Section]) -> int:
+    """Of one snapshot."""
+    return 3 * 4 * sum(min(section.cells, MOST_PLACES) + 1 for section in sections)
+
+
+def expected_snapshots(periods: float, bytes_each: int, a_period: int, fine_share: float) -> float:
+    """How many a Recorder takes in so many carrier periods, about; `fine_share`: 0 under a slow key, else 1."""
+    room = max(MOST_BYTES // bytes_each, 64)
+    sparse = min(SPARSE, max(room // 240, 1))
+    fine = min(periods * a_period, 0.75 * room * fine_share)
+    late = periods - fine / a_period
+    return min(room, fine + 3 * math.sqrt(2 * late * sparse) if late > sparse else fine + 3 * late)
 
 
 class Recorder:
@@ -40,14 +63,14 @@ class Recorder:
     def __init__(self, stepper: Stepper, frequency_hz: float, snapshots: int) -> None:
         self.stepper = stepper
         self.points = points = round(1 / (frequency_hz * stepper.dt))
-        self.places = [np.unique(np.linspace(0, s.cells, min(s.cells, MOST_PLACES) + 1).round().astype(int)) for s in stepper.plan.sections]
-        bytes_each = 3 * 4 * sum(len(place) for place in self.places)
+        self.places = snapshot_places(stepper.plan.sections)
+        bytes_each = snapshot_bytes(stepper.plan.sections)
         self.room = max(MOST_BYTES // bytes_each, 64)
-        self.sparse = min(SPARSE, self.room // 240)
+        self.sparse = min(SPARSE, max(self.room // 240, 1))
         self.base = max(points // snapshots, 1)
         due = {step for step, _ in stepper.due}
         self.turns = deque(sorted(step for step in due if step - 1 not in due))  # where contacts begin to turn
-        slow = _has_a_slow_key(stepper)
+        slow = isinstance(stepper.drive, Carrier) and has_slow_key(stepper.drive.keying, stepper.plan.sections)
         self.fine = 0 if slow else self.room * self.base * 3 // 4
         self.again = self.fine // (6 * len(self.turns)) if self.turns else 0
         self.begun, self.next, self.group = 0, self.base, 0  # of the present group, how many snapshots are taken

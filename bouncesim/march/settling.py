@@ -23,7 +23,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from bouncesim import budget
 from bouncesim.errors import NotSettled
+from bouncesim.march.budget import march_work
 from bouncesim.march.loop import LOCK_IN, UNREAD
 from bouncesim.march.stepper import Stepper, Taper
 
@@ -32,7 +34,8 @@ Phasors = NDArray[np.complex128]
 WINDOW_PERIODS = 8
 RATIOS = 3
 STANDSTILL = 1e-13  # a change this small, twice, is rounding
-MOST_PERIODS = 20_000
+MOST_PERIODS, MOST_ROUND_TRIPS = 20_000, 60  # the larger of the two
+MANY_STEPS = 1e12  # by which the cost of one is found
 CONTROL_TIMES = 60  # time constants that a control of the drive is given to come to rest
 HUNTING_WINDOWS, HUNTING_TIMES, HUNTING_SWING = 40, 40, 1e-3  # windows and time constants to wait for, and share of the drive that counts
 SLOPE_LEAK = 6.32e-4  # what the lock-in makes of a slope of 1 a window: the tapered sum of a ramp, computed
@@ -173,16 +176,18 @@ def settle(
 ) -> Steady:
     """Run until the station is at rest, judged only after `not_before_s` (key fully up, front at every end).
 
-    advance(steps, mode, taper) moves the stepper. Raises NotSettled, saying what to change, and Diverged.
+    advance(steps, mode, taper) moves the stepper. Raises NotSettled, saying what to change, Diverged, and
+    TooMuchWork once it has taken more than is allowed.
     """
     if stepper.lossless():
         raise NotSettled(
             "nothing in this station takes energy: it would ring for ever and has no steady state. Give the transmitter a source "
             "impedance, the antenna a resistance, or a line its loss"
         )
-    round_trip = 2 * sum(section.delay_s for section in stepper.plan.sections)
+    round_trip = 2 * stepper.plan.delay_s
     period = points * stepper.dt
-    most = MOST_PERIODS
+    most = max(MOST_PERIODS, math.ceil(MOST_ROUND_TRIPS * round_trip / period))
+    affordable = budget.affordable(march_work(stepper.plan, MANY_STEPS, "")) * MANY_STEPS
     swings = Swings(stepper.control.slowest_s / period) if stepper.control else None
     if swings:
         most += math.ceil(CONTROL_TIMES * swings.slowest_periods)
@@ -192,6 +197,8 @@ def settle(
     rule = Rule(tolerance)
     old = lock_in(stepper, points, advance)
     while (stepper.step - first) / points < most:
+        if stepper.step > affordable:
+            budget.check(march_work(stepper.plan, stepper.step, "The simulation rings longer than expected, and"))
         advance(pause * points, UNREAD, None)
         new = lock_in(stepper, points, advance)
         moved, drift = change(stepper, new, old)
@@ -204,8 +211,9 @@ def settle(
         if done:
             return Steady(new.voltage, new.current, new.rows, periods=round(stepper.step / points), estimate=rule.estimate())
         old = new
+    how_far = f"about {rule.estimate():.1e} away from" if math.isfinite(rule.estimate()) else "nowhere near"
     raise NotSettled(
-        f"after {most:,} carrier periods at full power the station is still about {rule.estimate():.1e} away from its steady state "
+        f"after {most:,} carrier periods at full power the station is still {how_far} its steady state "
         f"(sought: {tolerance:.0e}). It rings with almost no loss: give the transmitter a source impedance nearer its rated load, "
         "the line its loss, or the tuner a coil Q"
     )

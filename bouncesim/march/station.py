@@ -87,6 +87,11 @@ class Plan:
     ideal_source: bool = False
     _lines: int = 0
 
+    @property
+    def delay_s(self) -> float:
+        """Of all lines, one way."""
+        return sum(section.delay_s for section in self.sections)
+
     def open_network(self) -> Spot:
         """A new network, with its first node."""
         self.circuits.append(Circuit())

@@ -13,12 +13,13 @@ from pathlib import Path
 from bouncesim import exact
 from bouncesim.account.readings import Readings
 from bouncesim.account.run import Run, Settling
+from bouncesim.budget import Work
 from bouncesim.march import simulation as march
 from bouncesim.perform import record
 from bouncesim.perform.ranges import antenna_range, behaviour_range, resolve, source_range
 from bouncesim.scenario import Scenario, read_scenario
 
-__all__ = ["antenna_range", "behaviour_range", "load", "resolve", "simulate", "solve_exact", "source_range"]
+__all__ = ["antenna_range", "behaviour_range", "load", "resolve", "simulate", "solve_exact", "source_range", "work"]
 
 Progress = Callable[[int, int], None]
 
@@ -36,8 +37,13 @@ def solve_exact(scenario: Scenario) -> Readings:
     return exact.solve(resolve(scenario).at_end())
 
 
+def work(scenario: Scenario) -> Work:
+    """What `simulate` takes, estimated. Raises ScenarioError."""
+    return march.run_work(resolve(scenario))
+
+
 def simulate(scenario: Scenario, *, progress: Progress | None = None) -> Run:
-    """Run a station from key-down to its steady state, or to its end. Raises ScenarioError, NotSettled, Diverged.
+    """Run a station from key-down to its steady state, or to its end. Raises ScenarioError, TooMuchWork, NotSettled, Diverged.
 
     progress(done, total) is called now and then.
     """

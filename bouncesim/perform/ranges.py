@@ -6,7 +6,7 @@ from typing import Any
 
 from bouncesim import exact
 from bouncesim.account.readings import Readings
-from bouncesim.errors import BouncesimError
+from bouncesim.errors import BouncesimError, TooMuchWork
 from bouncesim.exact.antenna import known_antenna, possible
 from bouncesim.exact.matching import set_tuner
 from bouncesim.scenario import Scenario, Transmitter
@@ -55,6 +55,8 @@ def antenna_range(scenario: Scenario) -> list[Readings]:
     for one in open_to:
         try:
             found.append(exact.solve(set_tuner(one).driven().at_end()))
+        except TooMuchWork:
+            raise
         except BouncesimError:
             continue
     return found

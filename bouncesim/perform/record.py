@@ -47,8 +47,9 @@ def _by_part(done: march.Simulation, owned: dict[str, Any], nothing: Any) -> dic
 
 
 def ledger(done: march.Simulation) -> Ledger:
-    """The books at the end of the run."""
+    """The books at the end of the run. Raises Diverged where they do not close."""
     stepper = done.stepper
+    stepper.close_books()
     heat = stepper.heat_totals()
     inside = heat.pop(SOURCE, 0.0)
     into_antenna = heat.pop(ANTENNA, 0.0) + heat.pop(ANTENNA_HEAT, 0.0)

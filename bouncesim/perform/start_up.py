@@ -14,8 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from bouncesim import budget
 from bouncesim.account.run import Stress
 from bouncesim.account.startup import UP, KeyStart, SeenByTransmitter, StartUp
+from bouncesim.budget import Work
 from bouncesim.errors import BouncesimError
 from bouncesim.march import grid
 from bouncesim.march import simulation as march
@@ -38,8 +40,7 @@ TRIMMED = 2e-3  # wavelengths that a line may be trimmed by (0.7 degrees) for it
 LOOKS = 8  # a carrier period, at the largest values on the lines
 PIECES = 1500  # of a slow key: readings are taken that often, and the largest values watched in a period of each piece
 TOLERANCE = 1e-5
-MOST_WORK = 2e10  # cells times steps of one key's rise, about a minute; a branch of a wideband line counts as a cell
-BESIDE = 50  # cells that a step's networks and books are worth
+LONG_S, LONG_TIMES = 30.0, 4.0  # a key that takes longer, and so many times as long as the station's own, is left out
 
 
 @dataclass(frozen=True)
@@ -104,14 +105,13 @@ class _Watch:
 
 
 def start_up(scenario: Scenario, progress: Progress | None = None) -> StartUp:
-    """Start a station under each key, without its events. Raises ScenarioError, NotSettled, Diverged, and BouncesimError for a station
-    that receives or sends a pulse: it has no key to start under."""
+    """Start a station under each key, without its events. Raises ScenarioError, TooMuchWork, NotSettled, Diverged,
+    and BouncesimError for a station that receives or sends a pulse: it has no key to start under."""
     if scenario.direction == "receive" or scenario.keying.shape == "pulse":
         raise BouncesimError("A station that receives, or sends a pulse, does not start up under a key.")
     resolved = resolve(scenario).model_copy(update={"events": ()})
-    asked = list(_keys(scenario))
-    keys = [(words, keying) for words, keying in asked if _work(resolved.model_copy(update={"keying": keying})) <= MOST_WORK]
-    left_out = tuple(words for words, keying in asked if (words, keying) not in keys)
+    keys, left_out, works = _taken(resolved)
+    budget.check(*works)
     told = progress or (lambda done, total: None)
     weights = [1.0 if keying.rise_s < REAL_KEY_S else 3.0 for _, keying in keys]
     found = []
@@ -180,12 +180,26 @@ def _grid_for(scenario: Scenario) -> StepGrid:
     return StepGrid(scenario, grid.best_points(scenario.all_lines, frequency, points), False, 0.0)
 
 
-def _work(scenario: Scenario) -> float:
-    """Cells times steps while the key rises."""
-    held, frequency = _grid_for(scenario), scenario.transmitter.frequency_hz
-    sections = [grid.section(line, frequency, held.points) for line in held.scenario.all_lines]
-    cells = sum(one.cells * (1 + len(one.series_branches) + len(one.shunt_branches)) for one in sections)
-    return (cells + BESIDE) * scenario.keying.rise_s * frequency * held.points
+def start_up_work(scenario: Scenario) -> tuple[Work, ...]:
+    """What `start_up` takes, key by key, estimated; nothing for a station that does not start up under a key. Raises ScenarioError."""
+    if scenario.direction == "receive" or scenario.keying.shape == "pulse":
+        return ()
+    return _taken(resolve(scenario).model_copy(update={"events": ()}))[2]
+
+
+def _taken(resolved: Scenario) -> tuple[list[tuple[str, Keying]], tuple[str, ...], tuple[Work, ...]]:
+    """The keys that are taken, the names of those that would take too long, and the work of the first. A step is always taken."""
+    works = {words: _key_work(resolved.model_copy(update={"keying": keying})) for words, keying in _keys(resolved)}
+    most = max(LONG_S, LONG_TIMES * _key_work(resolved).seconds)
+    keys = [(words, keying) for words, keying in _keys(resolved) if keying.shape == "step" or works[words].seconds <= most]
+    taken = [words for words, _ in keys]
+    return keys, tuple(words for words in works if words not in taken), tuple(works[words] for words in taken)
+
+
+def _key_work(scenario: Scenario) -> Work:
+    """What one key takes, estimated."""
+    held = _grid_for(scenario)
+    return march.rest_work(held.scenario, held.points)
 
 
 def start_under(scenario: Scenario, words: str, progress: Progress) -> KeyStart:

@@ -2,30 +2,37 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import NamedTuple, TypedDict, Unpack
 
-import imageio.v3 as imageio
 import numpy as np
 
+from bouncesim import budget
+from bouncesim.account import made
 from bouncesim.account.run import Run
 from bouncesim.account.verdict import Verdict
-from bouncesim.errors import OptionError
+from bouncesim.account.whole import try_folder, whole_files
+from bouncesim.errors import OptionError, OutputError
 from bouncesim.show.captions import webvtt
 from bouncesim.show.description import description
-from bouncesim.show.encoder import FRAME_NAME, Encoder, check_target, command, encoder_path, whole_files
+from bouncesim.show.effort import film_work
+from bouncesim.show.encoder import FRAME_NAME, Encoder, command, encoder_path
 from bouncesim.show.formats import GIF_SIZES, Format, check_even, check_pace, format_of
 from bouncesim.show.layout import DRAFT, FULL, Shape, shape_of
 from bouncesim.show.reel import Reel
 from bouncesim.show.scene import Look
 from bouncesim.show.stage import Stage
+from bouncesim.show.stamped import png
 from bouncesim.show.text import own_style
 from bouncesim.show.words import ENGLISH, Words
 from bouncesim.show.yuv import Planes
 
 Progress = Callable[[int, int], None]
 SAMPLES = 12  # frames that a gif's colours are chosen from
+PALETTE = Path(".palette.png")  # the encoder is run where it writes and given plain names: some signs in a path would mean something to it
+_FRAME = re.compile(r"frame-\d{5,}\.png")
 
 
 class FilmFiles(NamedTuple):
@@ -38,11 +45,12 @@ class FilmFiles(NamedTuple):
 
 
 class Told(NamedTuple):
-    """A film ready to be made: its frames, its captions as WebVTT, its description."""
+    """A film ready to be made: its frames, its captions as WebVTT, its description, and where it comes from (account.made)."""
 
     reel: Reel
     captions: str
     description: str
+    made: str
 
 
 class Order(NamedTuple):
@@ -71,8 +79,8 @@ class Options(TypedDict, total=False):
 
 
 def order(path: str | Path, **options: Unpack[Options]) -> Order:
-    """Everything about a film that can be told before there is a run. Raises OptionError for what cannot be made and OutputError if there
-    is no encoder."""
+    """Everything about a film that can be told before there is a run. Raises OptionError for what cannot be made, TooMuchWork for
+    a frame too large, and OutputError if there is no encoder."""
     clear, draft = options.get("transparent", False), options.get("draft", False)
     found = format_of(Path(path), options.get("kind"), clear)
     usual = GIF_SIZES if found.name == "gif" else DRAFT if draft else FULL
@@ -84,13 +92,19 @@ def order(path: str | Path, **options: Unpack[Options]) -> Order:
     shape_of(size)
     check_even(found, size)
     check_pace(found, pace)
-    check_target(Path(path), found.frames)
+    budget.check(film_work(1, found.name, size))
+    _check_target(Path(path), found.frames)
     encoder_path()
     look = Look(
         *(options.get("theme", "dark"), frozenset(options.get("hide", ())), options.get("quantity", "voltage")),
         *(options.get("words", ENGLISH), clear),
     )
     return Order(found, size, pace, draft, look)
+
+
+def try_film(path: str | Path, asked: Order) -> None:
+    """Find out before long work starts whether the files of a film can be written, and leave no trace. Raises OutputError."""
+    try_folder(Path(path).parent, *_names(_files(Path(path), asked.kind), asked.kind))
 
 
 def film(
@@ -106,13 +120,16 @@ def film(
 
     The ending of the path says what is made: .mp4, .webm, .gif, .mov (for editors, may be transparent), none for a folder of pictures.
     `made_by` is the command that makes the film again; `progress(done, total)` is called after every frame. The same run gives the same
-    bytes. Raises OptionError for what cannot be made, ScenarioError for a story that the run or the frame cannot hold, OutputError if the
-    files cannot be written: nothing is left behind then, nor after Ctrl-C.
+    bytes, but for the time that they tell (account.made). Raises OptionError for what cannot be made, TooMuchWork for too many frames,
+    ScenarioError for a story that the run or the frame cannot hold, OutputError if the files cannot be written: nothing is left behind
+    then, nor after Ctrl-C.
     """
 
     def told(asked: Order) -> Told:
         stage = Stage(run, verdict, look=asked.look, size=asked.size, fps=asked.fps)
-        return Told(stage, webvtt(stage.story, stage.live, asked.look.words), description(stage, verdict, made_by))
+        return Told(
+            stage, webvtt(stage.story, stage.live, asked.look.words), description(stage, verdict, made_by), made.words(run.scenario)
+        )
 
     return write_film(path, told, progress, **options)
 
@@ -120,43 +137,62 @@ def film(
 def write_film(path: str | Path, tell: Callable[[Order], Told], progress: Progress | None = None, **options: Unpack[Options]) -> FilmFiles:
     """Make the film that `tell` has for what was asked for, and what stands beside it. Raises as `film` does."""
     asked, target = order(path, **options), Path(path)
-    base = target if asked.kind.frames else target.with_suffix("")
-    beside = (base.with_name(base.name + ending) for ending in (".poster.png", ".vtt", ".description.txt"))
-    files = FilmFiles(target, *beside)
-    with own_style(), whole_files(*files, folders=(target,) if asked.kind.frames else ()) as parts:
+    files = _files(target, asked.kind)
+    with own_style(), whole_files(target.parent, *_names(files, asked.kind)) as parts:
         told = tell(asked)
+        budget.check(film_work(len(told.reel), asked.kind.name, asked.size))
         clip, poster, captions, described = parts
         captions.write_text(told.captions, encoding="utf-8")
         described.write_text(told.description, encoding="utf-8")
-        _encode(told.reel, clip, asked, progress)
+        _encode(told, clip, target, asked, progress)
         told.reel.draw(told.reel.poster)
         pixels = told.reel.frame.pixels
-        imageio.imwrite(poster, pixels if asked.look.clear else pixels[:, :, :3], extension=".png")
+        poster.write_bytes(png(pixels if asked.look.clear else pixels[:, :, :3], told.made))
+        _check_target(target, asked.kind.frames)  # much may have happened in its place meanwhile
     return files
 
 
-def _encode(stage: Reel, path: Path, asked: Order, progress: Progress | None) -> None:
+def _files(target: Path, kind: Format) -> FilmFiles:
+    base = target if kind.frames else target.with_suffix("")
+    return FilmFiles(target, *(base.with_name(base.name + ending) for ending in (".poster.png", ".vtt", ".description.txt")))
+
+
+def _names(files: FilmFiles, kind: Format) -> list[str]:
+    return [f"{files.film.name}/" if kind.frames else files.film.name, *(file.name for file in files[1:])]
+
+
+def _check_target(target: Path, folder: bool) -> None:
+    """OptionError where a film would take the place of something that is no film."""
+    if not folder and target.is_dir():
+        raise OptionError(f"{target} is a directory: give the film a name.")
+    if folder and target.exists() and (not target.is_dir() or any(not _FRAME.fullmatch(path.name) for path in target.iterdir())):
+        raise OptionError(f"{target} is there already and holds other things than the pictures of a film: choose another folder.")
+
+
+def _encode(told: Told, clip: Path, target: Path, asked: Order, progress: Progress | None) -> None:
+    """The film itself, into `clip`; `target` is where it will be."""
+    stage = told.reel
     planes = Planes(asked.size) if asked.kind.pixels == "yuv420p" else None
-    palette = path.with_name(path.name + ".palette.png") if asked.kind.name == "gif" else None
-    try:
-        if palette:
-            _choose_colours(stage, palette)
-        target, cwd = (FRAME_NAME, path) if asked.kind.frames else (str(path.resolve()), None)
-        line = command(asked.kind, target, asked.size, asked.fps, asked.draft, palette)
-        with Encoder(line, path, cwd) as encoder:
-            for k in range(len(stage)):
-                changed = stage.draw(k)
-                if planes:
-                    planes.take(stage.frame.pixels, changed if k else [(0, 0, *asked.size)])
-                encoder.take(planes.data.tobytes() if planes else stage.frame.pixels.tobytes())
-                if progress is not None:
-                    progress(k + 1, len(stage))
-    finally:
-        if palette:
-            palette.unlink(missing_ok=True)
+    palette = PALETTE if asked.kind.name == "gif" else None
+    if palette:
+        _choose_colours(stage, clip.parent, target)
+    name, cwd = (FRAME_NAME, clip) if asked.kind.frames else (f"file:{clip.name}", clip.parent)
+    with Encoder(command(asked.kind, name, asked.size, asked.fps, asked.draft, palette, told.made), target, cwd) as encoder:
+        for k in range(len(stage)):
+            changed = stage.draw(k)
+            if planes:
+                planes.take(stage.frame.pixels, changed if k else [(0, 0, *asked.size)])
+            encoder.take(planes.data.tobytes() if planes else stage.frame.pixels.tobytes())
+            if progress is not None:
+                progress(k + 1, len(stage))
+    left = list(clip.iterdir()) if asked.kind.frames else [clip]
+    if len(left) != (len(stage) if asked.kind.frames else 1) or not all(asked.kind.begins(file) for file in left):
+        raise OutputError(
+            f"The film could not be written in {target.parent}: what the encoder left is no film of the kind {asked.kind.name}."
+        )
 
 
-def _choose_colours(stage: Reel, path: Path) -> None:
+def _choose_colours(stage: Reel, folder: Path, target: Path) -> None:
     """A palette from frames taken evenly from the whole story."""
     frames = []
     for k in np.unique(np.linspace(0, len(stage) - 1, SAMPLES).astype(int)):
@@ -165,8 +201,8 @@ def _choose_colours(stage: Reel, path: Path) -> None:
     w, h = stage.frame.size
     line = [
         *(encoder_path(), "-hide_banner", "-loglevel", "error", "-y", "-f", "rawvideo", "-pix_fmt", "rgba", "-s", f"{w}x{h}", "-i", "-"),
-        *("-lavfi", "palettegen=stats_mode=full:reserve_transparent=0", "-frames:v", "1", "-f", "image2", "-c:v", "png", str(path)),
+        *("-lavfi", "palettegen=stats_mode=full:reserve_transparent=0", "-frames:v", "1", "-f", "image2", "-c:v", "png", str(PALETTE)),
     ]
-    with Encoder(line, path) as encoder:
+    with Encoder(line, target, folder) as encoder:
         for frame in frames:
             encoder.take(frame)

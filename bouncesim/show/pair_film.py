@@ -5,11 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Unpack
 
+from bouncesim.account import made
 from bouncesim.account.run import Run
 from bouncesim.account.verdict import Verdict
 from bouncesim.scenario.narration import Cue
 from bouncesim.show.both import NAMES
 from bouncesim.show.captions import fill, spans, stamp, webvtt
+from bouncesim.show.card import summary
 from bouncesim.show.description import made_with, rests_on, station_words
 from bouncesim.show.differences import ITEMS
 from bouncesim.show.film import FilmFiles, Options, Order, Progress, Told, write_film
@@ -36,7 +38,12 @@ def film_pair(
 
     def told(asked: Order) -> Told:
         stage = PairStage(runs, verdicts, look=asked.look, size=asked.size, fps=asked.fps, narration=narration)
-        return Told(stage, webvtt(stage.story, stage.both, asked.look.words), description(stage, verdicts, made_by))
+        return Told(
+            stage,
+            webvtt(stage.story, stage.both, asked.look.words),
+            description(stage, verdicts, made_by),
+            made.words(*(run.scenario for run in runs)),
+        )
 
     return write_film(path, told, progress, **options)
 
@@ -59,10 +66,9 @@ def description(stage: PairStage, verdicts: Verdicts, made_by: str = "") -> str:
         lines += [*_numbers(stage, shot.end_s), ""]
     for which, run, verdict in zip(NAMES, stage.runs, verdicts or (None, None), strict=True):
         if verdict is not None:
-            held = sum(row.holds for row in verdict.rows)
-            lines += [f"{which}: at the end a table compares it with the closed form; {held} of {len(verdict.rows)} readings agree."]
+            lines += [f"{which}: at the end a table compares it with the closed form. {summary(verdict)}"]
         lines += [*rests_on(run, verdict), ""]
-    lines += made_with(stage.frame.size, story.fps, len(stage), made_by)
+    lines += made_with(stage.frame.size, story.fps, len(stage), made_by, *(run.scenario for run in stage.runs))
     return "\n".join([*lines, "", stage.look.words("caution"), ""])
 
 

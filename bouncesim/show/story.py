@@ -15,7 +15,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from bouncesim import budget
 from bouncesim.account.run import Run
+from bouncesim.budget import Work, count
 from bouncesim.errors import Problem, ScenarioError
 from bouncesim.show.pacing import paced, rooms_of
 from bouncesim.show.usual import default_beats
@@ -23,6 +25,7 @@ from bouncesim.show.words import ENGLISH, Words
 
 Floats = NDArray[np.float64]
 
+LEAST_S = 2e-3  # that a frame takes to draw, however small
 RAMP_S = 0.6  # s of film for a change of pace
 FEWEST_FRAMES = 12.0  # frames a carrier period under which the wave would strobe
 LAPSE_FRAMES = 30.0  # frames a carrier period toward which a time-lapse slows the drawn wave
@@ -85,8 +88,11 @@ def tell(run: Run, fps: int, closing_s: float, words: Words = ENGLISH) -> Story:
 
 
 def frames_of(shots: Sequence[Shot], fps: int, closing_s: float, period: float) -> Story:
-    """The frames of a film of these shots; `period` (s) is that of the carrier."""
+    """The frames of a film of these shots; `period` (s) is that of the carrier. TooMuchWork for more of them than
+    can be drawn in the smallest size."""
     ends = np.cumsum([shot.whole_s for shot in shots])
+    frames = float(ends[-1] + closing_s) * fps
+    budget.check(Work(f"The film takes {count(frames)} frames", "Take fewer frames a second, or a shorter story", LEAST_S * frames))
     edges = [0, *(max(1, round(end * fps)) for end in ends)]  # whole frames of the sum, so that no error adds up
     closing = edges[-1]
     total = closing + round(closing_s * fps)

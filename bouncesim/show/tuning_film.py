@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Unpack
 
+from bouncesim.account import made
 from bouncesim.account.turning import Turning
 from bouncesim.show.captions import fill, spans, stamp, webvtt
 from bouncesim.show.description import made_with
@@ -21,7 +22,7 @@ def film_turning(
 
     def told(asked: Order) -> Told:
         stage = TuningStage(turning, look=asked.look, size=asked.size, fps=asked.fps)
-        return Told(stage, webvtt(stage.story, stage.turned, asked.look.words), description(stage, made_by))
+        return Told(stage, webvtt(stage.story, stage.turned, asked.look.words), description(stage, made_by), made.words(turning.scenario))
 
     return write_film(path, told, progress, **options)
 
@@ -51,5 +52,5 @@ def description(stage: TuningStage, made_by: str = "") -> str:
             "",
         ]
     lines += ["What it rests on: chain matrices of the scenario's own parts and lines, solved at each setting.", ""]
-    lines += made_with(stage.frame.size, story.fps, len(stage), made_by)
+    lines += made_with(stage.frame.size, story.fps, len(stage), made_by, scenario)
     return "\n".join([*lines, "", stage.look.words("caution"), ""])

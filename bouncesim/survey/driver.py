@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from bouncesim import __version__
+from bouncesim import __version__, budget
 from bouncesim.scenario import Scenario
 from bouncesim.survey import tasks, transient
 from bouncesim.survey.engines import Engine, Threads
@@ -19,21 +19,21 @@ from bouncesim.survey.path import SOLVED
 from bouncesim.survey.stations import Stations
 from bouncesim.survey.table import Table, table_of
 from bouncesim.survey.tasks import BATCH, Piece, Rows
-from bouncesim.survey.work import Estimate, estimate, refuse_too_much
+from bouncesim.survey.work import estimate
 
 Progress = Callable[[int, int], None]
 
 
 class Work:
-    """One survey. ScenarioError without a [survey]; OptionError for one that is too much work (see survey.work)."""
+    """One survey. ScenarioError without a [survey]; TooMuchWork for one that is too much (see survey.work)."""
 
-    def __init__(self, scenario: Scenario, *, in_time: bool = False, most: int | None = None, threads: int = 1) -> None:
+    def __init__(self, scenario: Scenario, *, in_time: bool = False, threads: int = 1) -> None:
         self.stations, self.in_time = Stations(scenario), in_time
         self.text = self.stations.base.model_copy(update={"survey": self.stations.survey}).to_json()
         self.columns = list(tasks.solved(tasks.solver_of(self.text), 0, 1))
         self.key_columns = transient.columns(self.stations.base) if in_time else []
-        self.estimate: Estimate = estimate(self.stations, len(self.columns) + len(self.key_columns), in_time, threads)
-        refuse_too_much(self.stations, self.estimate, in_time, most)
+        self.estimate = estimate(self.stations, len(self.columns) + len(self.key_columns), in_time, threads)
+        budget.check(self.estimate)
         count = self.stations.count
         self.exact, self.key = np.full((count, len(self.columns)), np.nan), np.full((count, len(self.key_columns)), np.nan)
         self.has_exact, self.has_key = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
@@ -98,10 +98,10 @@ class Work:
         values[first : first + len(rows)], has[first : first + len(rows)] = rows, True
 
 
-def survey(scenario: Scenario, folder: Path, *, in_time: bool = False, engine: Engine | None = None, most: int | None = None) -> Table:
-    """Work off a survey and write its table into `folder` (survey.csv, survey.npz, survey.json). Raises ScenarioError, OptionError and
+def survey(scenario: Scenario, folder: Path, *, in_time: bool = False, engine: Engine | None = None) -> Table:
+    """Work off a survey and write its table into `folder` (survey.csv, survey.npz, survey.json). Raises ScenarioError, TooMuchWork and
     OutputError; when it is interrupted, the same call goes on with it."""
-    work, engine = Work(scenario, in_time=in_time, most=most), engine or Threads(1)
+    work, engine = Work(scenario, in_time=in_time), engine or Threads(1)
     with work.kept_in(folder) as journal:
         work.solve(journal, engine)
         if in_time:

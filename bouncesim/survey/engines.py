@@ -58,7 +58,7 @@ class Cluster:
         try:
             import distributed
         except ImportError as error:
-            raise OptionError('A cluster needs the extra of that name: pip install -e ".[cluster]".') from error
+            raise OptionError("A cluster needs the extra of that name: install bouncesim[cluster].") from error
         try:
             self.library: Any = distributed
             self.client: Any = self.library.Client(address, timeout="10 s", set_as_default=False)

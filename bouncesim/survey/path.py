@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from bouncesim.errors import BouncesimError
+from bouncesim.errors import BouncesimError, TooMuchWork
 from bouncesim.exact import phasor
 from bouncesim.exact.antenna import known_antenna
 from bouncesim.exact.matching import set_tuner
@@ -158,6 +158,8 @@ class Solver:
         if f not in self._known:
             try:
                 self._known[f] = (known_antenna(self.at(f)).antenna,)
+            except TooMuchWork:
+                raise
             except BouncesimError:
                 self._known[f] = (None,)
         return self._known[f]

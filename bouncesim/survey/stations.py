@@ -9,12 +9,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from bouncesim import budget
+from bouncesim.budget import Work
 from bouncesim.errors import Problem, ScenarioError
+from bouncesim.exact.dipole import dipole_work
 from bouncesim.scenario import Antenna, Line, Part, Scenario, Tuner
 from bouncesim.scenario.model import flat_parts
 from bouncesim.scenario.survey import Survey
 
 Indices = NDArray[np.int64]
+LOAD_BYTES = 250  # of memory, of a Load
 
 
 @dataclass(frozen=True)
@@ -59,12 +63,16 @@ class Stations:
         self.lengths: tuple[float | None, ...] = survey.lengths_m or (None,)
         self.loads = self._loads()
         self.tuners: tuple[str | None, ...] = survey.tuners or (None,)
+        if self.base.antenna.dipole is not None and self.loads == (Load(),):
+            budget.check(*(dipole_work(hz, self.base.antenna.dipole.length_m) for hz in self.frequencies))
         self.powers = survey.powers_w or (scenario.transmitter.power_w,)
 
     def _loads(self) -> tuple[Load, ...]:
         if self.survey.impedances_ohm:
             return tuple(Load(impedance_ohm=ohm) for ohm in self.survey.impedances_ohm)
         swrs = self.survey.swrs or (() if self.base.antenna.swr is None else (self.base.antenna.swr,))
+        takes = f"This survey takes {len(swrs):,} SWRs with {self.survey.phases:,} phases each"
+        budget.check(Work(takes, "Take fewer of them", memory=float(LOAD_BYTES * len(swrs) * self.survey.phases)))
         turns = [2 * math.pi * k / self.survey.phases for k in range(self.survey.phases)]
         return tuple(Load(swr=swr, phase_rad=turn) for swr in swrs for turn in turns) or (Load(),)
 

@@ -3,25 +3,26 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
 import json
-import platform
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
 
-from bouncesim import __version__
-from bouncesim.account.store import write_files
+from bouncesim.account import made
+from bouncesim.account.whole import write_files
+from bouncesim.scenario import Scenario
 from bouncesim.scenario.bands import band_of
 from bouncesim.survey.path import OUTCOMES
 from bouncesim.survey.stations import Stations
 from bouncesim.survey.transient import OUTCOME
 from bouncesim.survey.tuners import NAMES
+from bouncesim.version import __version__
 
 Column = NDArray[Any]
 FILES = ("survey.csv", "survey.npz", "survey.json")
@@ -41,6 +42,11 @@ class Table:
         """Rows."""
         return len(next(iter(self.columns.values())))
 
+    @property
+    def made_with(self) -> str:
+        """Program and scenario, on one line; not the time, so that the same survey gives the same bytes."""
+        return f"bouncesim {__version__}, scenario sha256 {hashlib.sha256(self.scenario_json.encode()).hexdigest()[: made.SHORT]}"
+
     def outcomes(self) -> dict[str, int]:
         """How many stations became what."""
         found: dict[str, int] = {}
@@ -57,23 +63,22 @@ class Table:
         The first two depend on nothing but the scenario and the program: the same survey gives the same bytes.
         """
         about = {"title": self.title, "stations": self.count, "outcomes": self.outcomes(), **how}
-        about |= {"version": __version__, "platform": platform.platform(), "python": platform.python_version()}
-        about |= {"finished": datetime.now(UTC).isoformat(timespec="seconds"), "scenario": json.loads(self.scenario_json)}
+        about |= {"made": made.stamp(Scenario.from_json(self.scenario_json))}
         text = json.dumps(about, indent=1, ensure_ascii=False) + "\n"
         writers = {"survey.csv": self._csv, "survey.npz": self._npz, "survey.json": lambda file: file.write(text.encode("utf-8"))}
         write_files(folder, writers)
         return folder
 
     def _npz(self, file: BinaryIO) -> None:
-        arrays: dict[str, Any] = {**self.columns, "scenario": np.array(self.scenario_json), "version": np.array(__version__)}
+        arrays: dict[str, Any] = {**self.columns, "scenario": np.array(self.scenario_json), "made_with": np.array(self.made_with)}
         np.savez(file, **arrays)
 
     def _csv(self, file: BinaryIO) -> None:
         text = io.TextIOWrapper(file, encoding="utf-8", newline="")
         writer = csv.writer(text, lineterminator="\n")
-        writer.writerow(self.columns)
+        writer.writerow([*self.columns, "made_with"])
         for rows in self._rows():
-            writer.writerows(rows)
+            writer.writerows((*row, self.made_with) for row in rows)
         text.flush()
         text.detach()
 

@@ -83,10 +83,10 @@ def test_a_survey_that_cannot_be(command: Command, tmp_path: Path, small: Path, 
 
 
 def test_too_large_a_survey(command: Command, small: Path) -> None:
-    done = command("survey", small, "--most", "5")
+    done = command("survey", small, "--most-work", "1e-5")
     assert done.code == 2
-    assert "This survey has 8 stations (2 frequencies × 2 antennas × 2 tuners = 8)" in " ".join(done.err.split())
-    assert "or allow more with --most 8." in " ".join(done.err.split())
+    assert "This survey takes 8 stations (2 frequencies × 2 antennas × 2 tuners = 8)" in " ".join(done.err.split())
+    assert "or allow more with --most-work " in " ".join(done.err.split())
 
 
 def test_bands(command: Command, doublet: Path, tmp_path: Path) -> None:

@@ -112,6 +112,10 @@ def test_what_is_not_compared_is_said(monkeypatch):
     assert "happens" in transient(eventful).not_compared
     long = station([line(length=150 * LENGTH, resistance=1e-3)], 50.0)
     assert "150 wavelengths" in transient(long).not_compared
+    without_loss = station([line(length=3000 * LENGTH)], 80.0)  # of the series, 6e5 nodes at 7e5 steps
+    assert "3000 wavelengths" in transient(without_loss).not_compared
+    tiny = station([line(length=LENGTH / 15_000), line(length=20 * LENGTH, resistance=1e-3)], 80.0)
+    assert "a grid of 45,000 steps a period" in transient(tiny).not_compared
     monkeypatch.setattr(module, "find_spec", lambda name: None)
     missing = transient(one)
     assert missing.not_compared == "mpmath is missing: install bouncesim[proof]"

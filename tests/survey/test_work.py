@@ -17,7 +17,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bouncesim.errors import OptionError, OutputError, ScenarioError
+from bouncesim import budget
+from bouncesim.errors import OptionError, OutputError, ScenarioError, TooMuchWork
 from bouncesim.scenario import parse_scenario
 from bouncesim.survey import Cluster, Threads, Work, survey
 from bouncesim.survey.journal import NAME, Journal
@@ -47,7 +48,7 @@ def same(one: Path, other: Path) -> bool:
     return all((one / name).read_bytes() == (other / name).read_bytes() for name in FILES)
 
 
-def test_a_survey_of_a_billion_is_refused_with_what_could_be_done() -> None:
+def test_a_survey_of_a_billion_is_refused_with_what_could_be_done(monkeypatch: pytest.MonkeyPatch) -> None:
     ranges = """
 [survey]
 frequency = { from = "2 MHz", to = "30 MHz", count = 1000 }
@@ -55,21 +56,35 @@ length = { from = "3 m", to = "60 m", count = 1000 }
 swr = { from = 1.1, to = 20, count = 50 }
 phases = 20
 """
-    with pytest.raises(OptionError) as caught:
+    monkeypatch.setattr(budget, "memory_bytes", lambda: 64e9)
+    with pytest.raises(TooMuchWork) as caught:
         Work(parse_scenario(HEAD + PLAIN + ranges))
     told = str(caught.value)
     assert "1,000,000,000 stations (1,000 frequencies × 1,000 lengths × 1,000 antennas = 1,000,000,000)" in told
-    assert "At most 250,000 are taken at once" in told
-    assert "--most 1000000000" in told
-    with pytest.raises(OptionError, match="GB of memory, and this machine has"):
-        Work(parse_scenario(HEAD + PLAIN + ranges), most=1_000_000_000)
+    assert "This machine has 64 GB of memory. The nearest that can be done is fewer values, for example" in told
+    assert "--most-work" not in told  # no leave makes up for memory that is not there
 
 
-def test_more_is_allowed_when_it_is_asked_for() -> None:
-    with pytest.raises(OptionError, match="At most 100 are taken"):
-        Work(many(), most=100)
-    assert Work(many(), most=19_200).estimate.stations == 19_200
-    with pytest.raises(OptionError, match=r"19,200 stations .* each of them started in time"):
+def test_phases_without_number_are_refused_before_they_are_laid_out() -> None:
+    ranges = "[survey]\nswr = { from = 1.1, to = 20, count = 100_000 }\nphases = 10_000\n"
+    with pytest.raises(TooMuchWork, match=r"100,000 SWRs with 10,000 phases each"):
+        Work(parse_scenario(HEAD + PLAIN + ranges))
+
+
+@pytest.fixture
+def usual():
+    yield
+    budget.allow_work(1)
+
+
+def test_more_is_allowed_when_it_is_asked_for(usual: None) -> None:
+    budget.allow_work(1e-4)
+    with pytest.raises(TooMuchWork, match=r"19,200 stations .* The nearest that can be done .* or allow more with --most-work"):
+        Work(many())
+    budget.allow_work(1)
+    assert Work(many()).stations.count == 19_200
+    budget.allow_work(0.2)
+    with pytest.raises(TooMuchWork, match=r"19,200 stations .* each of them started in time"):
         Work(many(), in_time=True)
     with pytest.raises(ScenarioError, match="survey: is missing"):
         Work(parse_scenario(HEAD + PLAIN))
@@ -102,7 +117,8 @@ def test_the_table_as_csv_and_as_npz(tmp_path: Path) -> None:
     assert rows[1]["tuner.part_1"] in ("shunt capacitor", "series inductor", "series capacitor", "shunt inductor")
     about = json.loads((tmp_path / "a folder é" / "survey.json").read_text("utf-8"))
     assert about["outcomes"] == {"solved": 8}
-    assert {"version", "platform", "finished", "scenario"} <= set(about)
+    assert {"at", "with", "on", "of"} == set(about["made"])
+    assert {row["made_with"] for row in rows} == {str(arrays["made_with"])}
     assert sorted(path.name for path in (tmp_path / "a folder é").iterdir()) == ["survey.csv", "survey.json", "survey.npz"]
 
 

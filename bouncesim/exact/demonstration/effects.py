@@ -16,11 +16,12 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from bouncesim import exact
+from bouncesim import budget, exact
 from bouncesim.account.readings import LineReading, MeterReading, Readings
 from bouncesim.errors import ScenarioError
 from bouncesim.exact.antenna import known_antenna
 from bouncesim.exact.demonstration.instruments import Instrument, Interval, Shown, scale_for
+from bouncesim.exact.dipole import dipole_work
 from bouncesim.exact.matching import set_tuner
 from bouncesim.exact.phasor import characteristic
 from bouncesim.exact.retuned import at_frequency
@@ -192,6 +193,8 @@ def best_by_band(
     band first; bands that should not be used come last. From a contrast of `ENOUGH` on, what arrives at the antenna counts. `progress` is
     called with the share that is done."""
     every = []
+    if scenario.antenna.dipole is not None:
+        budget.check(*(dipole_work(f, scenario.antenna.dipole.length_m) for band in bands for f in _inside(band, region)))
     for count, band in enumerate(bands, 1):
         every.append([_candidate(scenario, band, f, meters) for f in _inside(band, region)])
         if progress:
