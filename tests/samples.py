@@ -10,7 +10,7 @@ import numpy as np
 from bouncesim.account.readings import AntennaReading, Echoes, LineReading, MeterReading, PartReading, Readings, TransmitterReading
 from bouncesim.account.run import Ledger, LineTrace, Run, Settling, Stress, Traces
 from bouncesim.account.startup import KeyStart, SeenByTransmitter, StartUp
-from bouncesim.account.verdict import Verdict, VerdictRow
+from bouncesim.account.verdict import Outcome, Verdict, VerdictRow
 from bouncesim.scenario import Antenna, Claim, Element, Keying, Line, Meter, Network, Scenario, Transmitter
 
 TUNER = Network(
@@ -96,10 +96,11 @@ def start_up() -> StartUp:
     )
 
 
-def verdict(holds: bool = True) -> Verdict:
-    """Every reading of `run`, with an error bar; the antenna's power fails where asked."""
+def verdict(holds: bool = True, otherwise: Outcome = "fails") -> Verdict:
+    """Every reading of `run`, with an error bar; the antenna's power fails where asked, or is not proven."""
+    judged = dict.fromkeys(readings().flatten(), "holds") | ({} if holds else {"antenna.power_w": otherwise})
     rows = tuple(
-        VerdictRow(quantity, value, 1e-9, value, None if math.isinf(value) else 2.0, holds or quantity != "antenna.power_w")
+        VerdictRow(quantity, value, 1e-9, value, None if math.isinf(value) else 2.0, judged[quantity])
         for quantity, value in readings().flatten().items()
     )
     return Verdict(rows, (160, 320, 640), 1.998, 4e-14, 40.0)

@@ -97,7 +97,7 @@ def test_a_source_that_is_no_worse_is_not_named() -> None:
 def test_a_check_gives_values_and_bars_and_shares_of_them() -> None:
     """By hand: a share h/P has the bar (dh + h/P dP)/P."""
     rows = tuple(
-        VerdictRow(name, value, bar, value, None, True)
+        VerdictRow(name, value, bar, value, None, "holds")
         for name, value, bar in (("transmitter.power_w", 40.0, 0.4), ("antenna.power_w", 30.0, 0.2), ("feed line.heat_w", 8.0, 0.0))
     )
     verdict = dataclasses.replace(samples.verdict(), rows=rows)

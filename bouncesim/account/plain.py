@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from bouncesim.scenario import Scenario
 
 Arrays = dict[str, NDArray[Any]]
+ARRAY = typing.get_origin(NDArray[Any])  # numpy.ndarray, or from numpy 2.5 on the alias NDArray itself
 
 
 def to_plain(value: Any, arrays: Arrays | None = None, place: str = "") -> Any:
@@ -68,7 +69,7 @@ def from_plain(kind: Any, plain: Any, arrays: Arrays | None = None) -> Any:
         return None if plain is None else from_plain(next(a for a in arguments if a is not types.NoneType), plain, arrays)
     if origin is Literal and plain in arguments:
         return plain
-    if origin is np.ndarray:
+    if origin is ARRAY:
         return (arrays or {})[plain["array"]]
     if origin is tuple:
         if arguments[1:] != (Ellipsis,):

@@ -11,6 +11,10 @@ import math
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from bouncesim.errors import Diverged
+
+RATIOS = ("swr", "loss_db", "impedance_ohm")  # readings that may be infinite
+
 
 @dataclass(frozen=True)
 class TransmitterReading:
@@ -173,6 +177,19 @@ class Readings:
             flat |= {f"{part.name}.heat_share": part.heat_w / self.transmitter.power_w for part in heated}
             flat[f"{self.ends[1]}.power_share"] = self.antenna.power_w / self.transmitter.power_w
         return flat
+
+
+def sound(readings: Readings) -> Readings:
+    """The same readings, whichever engine they come from. Raises Diverged if one of them cannot be right: it is not a number, or infinite
+    and no ratio of what may be nothing."""
+    wrong = [
+        name
+        for name, value in readings.numbers().items()
+        if math.isnan(value) or (math.isinf(value) and not any(ratio in name.split(".")[1] for ratio in RATIOS))
+    ]
+    if wrong:
+        raise Diverged(f"no figure can be told: {', '.join(wrong[:3])}{' and others' * (len(wrong) > 3)} came out as no number")
+    return readings
 
 
 def _scaled(part: Any, share: float) -> Any:

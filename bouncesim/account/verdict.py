@@ -3,18 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal
+
+Outcome = Literal["holds", "not proven", "fails"]
 
 
 @dataclass(frozen=True)
 class VerdictRow:
-    """One reading: extrapolated from three grids, its error bar, and the exact answer."""
+    """One reading: extrapolated from three grids, its error bar, and the exact answer.
+
+    It `fails` where the two are further apart than the error bar. It is `not proven` where they are not, but the grids do not converge as
+    the extrapolation takes for granted: then the error bar itself cannot be trusted.
+    """
 
     quantity: str  # path of the reading, "antenna.power_w"
     simulated: float
     error_bar: float
     exact: float
-    order: float | None  # observed order of convergence; None where it says nothing
-    holds: bool
+    order: float | None  # observed order of convergence, 0 where successive grids do not even approach; None where it says nothing
+    outcome: Outcome
+
+    @property
+    def holds(self) -> bool:
+        """True where simulated and exact agree, and the error bar can be trusted."""
+        return self.outcome == "holds"
 
 
 @dataclass(frozen=True)
@@ -65,9 +77,20 @@ class Verdict:
     transient: Transient | None = None  # None where only readings were asked for
 
     @property
+    def outcome(self) -> Outcome:
+        """The worst of all rows, those of the transient too."""
+        if self.of("fails") or (self.transient is not None and not self.transient.holds):
+            return "fails"
+        return "not proven" if self.of("not proven") else "holds"
+
+    @property
     def holds(self) -> bool:
         """True when every row holds, those of the transient too."""
-        return all(row.holds for row in self.rows) and (self.transient is None or self.transient.holds)
+        return self.outcome == "holds"
+
+    def of(self, outcome: Outcome) -> list[VerdictRow]:
+        """The rows with this outcome."""
+        return [row for row in self.rows if row.outcome == outcome]
 
     def row(self, quantity: str) -> VerdictRow:
         """The row of one reading; KeyError if there is none."""

@@ -25,9 +25,10 @@ def command(scenario: Path, as_json: bool) -> bool:
     """Check a station against its closed form, reading by reading.
 
     SCENARIO is a file, or the name of one in the folder scenarios. Simulates it on three finer and finer grids, extrapolates, and shows
-    for every reading the extrapolated value, its error bar, the closed form and whether they agree. Then the start of the station, from
-    key-down on, is compared with another way to the same answer: which way, how far the two are apart, and how far they may be. Fails
-    (exit code 1) when a reading or the start does not agree.
+    for every reading the extrapolated value, its error bar, the closed form and whether it holds. A reading fails where the two are further
+    apart than the error bar; it is not proven where they agree, but the grids converge in another order than the error bar takes for
+    granted. Then the start of the station, from key-down on, is compared with another way to the same answer: which way, how far the two
+    are apart, and how far they may be. Fails (exit code 1) when a reading or the start fails or is not proven.
     """
     from bouncesim import perform
     from bouncesim.cli.terminal import progress, stdout
@@ -40,7 +41,8 @@ def command(scenario: Path, as_json: bool) -> bool:
         from bouncesim.account.plain import to_plain
         from bouncesim.cli.json_output import print_json
 
-        print_json({"title": loaded.title, "file": str(scenario), "holds": verdict.holds, **to_plain(verdict)})
+        told = {"title": loaded.title, "file": str(scenario), "outcome": verdict.outcome, "holds": verdict.holds}
+        print_json(told | to_plain(verdict), perform.resolve(loaded))
     else:
         from bouncesim.cli.tables import summary, verdict_table
 

@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 
-class Quantity(click.ParamType[float]):
+class Quantity(click.ParamType):  # type: ignore[type-arg]  # generic from click 8.4 on only
     """A quantity of one of the kinds of bouncesim.quantity, in SI; `above`, `least`, `most` as in scenario.measured."""
 
     name = "quantity"
@@ -28,10 +28,10 @@ class Quantity(click.ParamType[float]):
             self.fail(str(error), param, ctx)
 
 
-FREQUENCY = Quantity("frequency", least=1.0, most=1e11)
+FREQUENCY = Quantity("frequency", least=100.0, most=1e11)
 POWER = Quantity("power", above=0.0, most=1e9)
 READING = Quantity("power", least=0.0, most=1e9)
 DECIBELS = Quantity("ratio", least=0.0, most=200.0)
 COIL = Quantity("inductance", above=0.0, most=100.0)
 CAPACITOR = Quantity("capacitance", above=0.0, most=1.0)
-QUALITY = click.FloatRange(0.0, 1e6, min_open=True)
+QUALITY = click.FloatRange(1.0, 1e6)

@@ -57,7 +57,7 @@ def top_figures(station: Station, verdict: Verdict) -> tuple[Figure, ...]:
         Figure(f"left the {source}", show(run.readings.transmitter.power_w, "W")),
         Figure(f"into the {load}", show(run.readings.antenna.power_w, "W")),
         Figure(f"SWR at the {load}", number(run.readings.antenna.swr, 3)),
-        Figure("readings that agree with the closed form", f"{held} of {len(verdict.rows)}"),
+        Figure("readings that hold against the closed form", f"{held} of {len(verdict.rows)}"),
     ]
     if claims:
         found.append(Figure("claims that hold", f"{claims.count('holds')} of {len(claims)}"))

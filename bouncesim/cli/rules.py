@@ -37,7 +37,8 @@ def command(rules: tuple[str, ...], spots: bool, output: Path, file_format: str,
 
     Example: bouncesim rules added-loss --spots
     """
-    from bouncesim.account.store import try_folder, write_files
+    from bouncesim.account import made
+    from bouncesim.account.whole import try_folder, write_files
     from bouncesim.exact.formulas.rules import RULES
 
     names = [rule.name for rule in RULES]
@@ -50,6 +51,8 @@ def command(rules: tuple[str, ...], spots: bool, output: Path, file_format: str,
     from bouncesim.show.charts.rules import rule_chart
 
     sheets = {f"{one.name}.{file_format}": rule_chart(one, theme=theme) for one in mapped}
+    for sheet in sheets.values():
+        sheet.made = made.words()
     write_files(output, {name: getattr(sheet, file_format) for name, sheet in sheets.items()})
     if as_json:
         from bouncesim.cli.json_output import print_json

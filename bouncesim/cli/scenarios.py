@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import click
@@ -12,8 +11,10 @@ FOLDER = Path("scenarios")
 
 def folders() -> list[Path]:
     """Where lessons are looked up by name: ./scenarios, those of a copy of the repository, those that came with the package."""
-    here = Path(__file__).resolve().parents[2] / "scenarios"
-    return [FOLDER, *(folder for folder in (here, Path(sys.prefix) / "share" / "bouncesim" / "scenarios") if folder.is_dir())]
+    above = Path(__file__).resolve().parents[2:]
+    # Wherever a package was put (an environment, a user's own folder, pip's --target or --prefix), its data lie in a `share` on the way up.
+    places = [above[0] / "scenarios", *(place / "share" / "bouncesim" / "scenarios" for place in above)]
+    return [FOLDER, *(place for place in places if place.is_dir())]
 
 
 def find_scenario(ctx: click.Context, param: click.Parameter, value: str) -> Path:

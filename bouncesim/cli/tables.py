@@ -10,7 +10,7 @@ from rich.table import Table
 from bouncesim.account.readings import Echoes, Readings
 from bouncesim.account.reception import Reception
 from bouncesim.account.s_units import s_label
-from bouncesim.account.verdict import Verdict
+from bouncesim.account.verdict import Outcome, Verdict
 from bouncesim.cli.cautions import cautions, line_notes
 from bouncesim.cli.keying import key_story
 from bouncesim.cli.station import Station
@@ -73,7 +73,7 @@ def power_table(station: Station, verdict: Verdict | None) -> Table:
                 within(row.simulated, row.error_bar),
                 f"{row.error_bar:.0e}",
                 within(row.exact, row.error_bar),
-                "holds" if row.holds else "FAILS",
+                judged_as(row.outcome),
             )
         elif verdict:
             cells = (number(own[quantity], 6), "not known", number(other[quantity], 9), "not judged")
@@ -228,16 +228,23 @@ def verdict_table(verdict: Verdict) -> Table:
         order = "" if row.order is None else f"{row.order:.2f}"
         name = f"{clean(part)}: {label}" + (f" ({unit})" if unit else "")
         cells = (within(row.simulated, row.error_bar), f"{row.error_bar:.0e}", within(row.exact, row.error_bar), order)
-        made.add_row(name, *cells, "holds" if row.holds else "FAILS")
+        made.add_row(name, *cells, judged_as(row.outcome))
     return made
+
+
+def judged_as(outcome: Outcome) -> str:
+    """An outcome as it stands in a table: what does not hold strikes the eye."""
+    return outcome if outcome == "holds" else outcome.upper()
 
 
 def summary(verdict: Verdict) -> str:
     """The verdict in a sentence or two."""
-    failed = [row.quantity for row in verdict.rows if not row.holds]
     order = "not judged" if verdict.order is None else f"{verdict.order:.2f}"
     books = f"Smallest order of convergence: {order}. Energy ledger: {verdict.ledger_residual:.0e}."
     books += "".join(f" The loss of {clean(line)} follows its law within {100 * off:.1g} %." for line, off in verdict.fit_errors.items())
-    if failed:
-        return f"{len(failed)} of {len(verdict.rows)} readings FAIL: {clean(', '.join(failed))}. {books}"
-    return f"All {len(verdict.rows)} readings hold. {books}"
+    told, unproven = [], "are NOT PROVEN, as their order is off and so their error bars cannot be trusted"
+    judged: tuple[tuple[Outcome, str], ...] = (("fails", "FAIL"), ("not proven", unproven))
+    for outcome, words in judged:
+        if rows := verdict.of(outcome):
+            told.append(f"{len(rows)} of {len(verdict.rows)} readings {words}: {clean(', '.join(row.quantity for row in rows))}.")
+    return " ".join([*(told or [f"All {len(verdict.rows)} readings hold."]), books])

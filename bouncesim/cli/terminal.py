@@ -44,7 +44,10 @@ def table(title: str, *columns: str) -> Table:
 def progress(doing: str) -> Iterator[Callable[..., None]]:
     """A bar on stderr: call with what is done and the total (or the share done); nothing at all where stderr is not a terminal."""
     console = Console(stderr=True, markup=False, emoji=False, highlight=False)
+    if not console.is_terminal:  # older releases of rich end even a disabled bar with an empty line
+        yield lambda done, total=1.0: None
+        return
     columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
-    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
+    with Progress(*columns, console=console, transient=True) as bar:
         task = bar.add_task(doing, total=None)
         yield lambda done, total=1.0: bar.update(task, completed=done, total=total)

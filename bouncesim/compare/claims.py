@@ -41,7 +41,7 @@ class ClaimVerdict:
     @property
     def outcome(self) -> Outcome:
         """At the bound itself a claim holds, unless an error bar reaches across it; a reading without a value proves nothing."""
-        if abs(self.margin) < self.error_bar:
+        if abs(self.margin) < self.error_bar or math.isinf(self.error_bar):
             return "too close to call"
         return "holds" if self.margin >= 0 else "fails"
 
@@ -59,6 +59,8 @@ class ClaimVerdict:
     def _words(self) -> str:
         if math.isnan(self.margin):
             return "fails: the reading has no value"
+        if math.isinf(self.error_bar):
+            return "too close to call: the check does not prove this reading"
         if self.outcome == "too close to call":
             return f"too close to call: {abs(self.margin):.1g} from the bound, error bar {self.error_bar:.1g}"
         if math.isinf(self.margin):
@@ -100,10 +102,10 @@ def judge_checked(
     antennas: Sequence[Readings] = (),
 ) -> tuple[ClaimVerdict, ...]:
     """Every claim, judged by the extrapolated readings of a check and their error bars. What no grid resolves further is taken from the
-    closed form, with no bar. Raises ScenarioError as `judge`."""
+    closed form, with no bar; a reading that does not hold proves nothing, as if its bar were infinite. Raises ScenarioError as `judge`."""
     values, bars = exact.numbers(), {}
     for row in verdict.rows:
-        values[row.quantity], bars[row.quantity] = row.simulated, row.error_bar
+        values[row.quantity], bars[row.quantity] = row.simulated, row.error_bar if row.holds else math.inf
     for name in [name for name in values if name.endswith("_share")]:
         part = name.removesuffix("_share") + "_w"
         whole = "antenna.power_w" if exact.direction == "receive" else "transmitter.power_w"

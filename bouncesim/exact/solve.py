@@ -14,6 +14,7 @@ from bouncesim.account.readings import (
     PartReading,
     Readings,
     TransmitterReading,
+    sound,
 )
 from bouncesim.exact import phasor
 from bouncesim.exact.echoes import echoes
@@ -28,10 +29,11 @@ DB_PER_NEPER = 20 / math.log(10)
 def solve(scenario: Scenario) -> Readings:
     """Every reading of a scenario that is resolved (tuners set, antenna known, path from source to load), events left out.
 
-    A control of the drive comes to rest where its reading is held (Transmitter.drive_at_rest). ScenarioError as in `station`.
+    A control of the drive comes to rest where its reading is held (Transmitter.drive_at_rest). ScenarioError as in `station`;
+    Diverged for numbers beyond all bounds.
     """
     solved = station(scenario)
-    full = _at_full_drive(solved)
+    full = sound(_at_full_drive(solved))
     if not scenario.is_controlled:
         return full
     read = directional(solved.spans[0].first, scenario.source_reference_ohm)

@@ -15,6 +15,7 @@ from bouncesim.account.readings import (
     PartReading,
     Readings,
     TransmitterReading,
+    sound,
     swr_of_powers,
 )
 from bouncesim.march.line import Section
@@ -57,8 +58,10 @@ class Outcome:
 
     def readings(self) -> Readings:
         """Every reading of the station (echoes are the closed form's alone). Where the drive should be controlled, and ran full: those
-        where the control comes to rest, since all that it reads is in proportion to the drive."""
-        full = self._as_run()
+        where the control comes to rest, since all that it reads is in proportion to the drive. Raises Diverged where the books of the whole
+        run do not close, or a reading is no number."""
+        self.stepper.close_books()
+        full = sound(self._as_run())
         if not self.scenario.is_controlled or self.stepper.control:
             return full
         return full.driven(self.scenario.transmitter.drive_at_rest(*self.powers("transmitter")))

@@ -193,6 +193,11 @@ class Stepper:
         scale = float(self.scalars[SCALE])
         return abs(miss) / scale if scale > 0 else 0.0
 
+    def close_books(self) -> None:
+        """Raise Diverged where the books of the whole run do not close, however well each step did."""
+        if not (missed := self.accumulated_residual()) <= WORST_RESIDUAL:
+            raise Diverged(f"the energy books of the whole run do not close: relative residual {missed:.1e}, allowed {WORST_RESIDUAL:.0e}")
+
     def lossless(self) -> bool:
         """True where nothing in the station can turn energy into heat or radiation."""
         sections = self.plan.sections

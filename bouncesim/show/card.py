@@ -16,7 +16,7 @@ MOST_ROWS = 6
 
 
 def telling(verdict: Verdict, run: Run) -> list[VerdictRow]:
-    """At most six rows: first every one that fails, then those that a viewer asks about, in the order of the list below."""
+    """At most six rows: first every one that fails or is not proven, then those that a viewer asks about, in the order below."""
     readings = run.readings
     wanted = [f"{run.scenario.source_name}.power_w", f"{run.scenario.load_name}.power_w"]
     hot = [part for part in readings.networks if abs(part.heat_w) > 1e-6 * readings.transmitter.power_w]
@@ -25,7 +25,7 @@ def telling(verdict: Verdict, run: Run) -> list[VerdictRow]:
     wanted += [f"{line.name}.heat_w" for line in sorted(lossy, key=lambda line: -line.heat_w)[:1]]
     for line in readings.lines:
         wanted += [f"{line.name}.{field}" for field in ("forward_in_w", "reflected_in_w", "swr_out", "largest_v_peak")]
-    rows = [row for row in verdict.rows if not row.holds]
+    rows = [*verdict.of("fails"), *verdict.of("not proven")]
     for quantity in wanted:
         rows += [row for row in verdict.rows if row.quantity == quantity and row.holds]
     return rows[:MOST_ROWS]
@@ -121,11 +121,12 @@ class Card:
 
     def _mark(self, pad: Pad, row: VerdictRow, x: float, y: float, ha: str) -> None:
         words, palette = self.scene.words, self.scene.palette
-        told, color = (f"✓ {words('holds')}", palette.antenna) if row.holds else (f"✗ {words('fails')}", palette.reflected)
-        pad.text(x, y, told, self.scene.type.body, color, bold=True, ha=ha)
+        signs = {"holds": ("✓", palette.antenna), "not proven": ("?", palette.secondary), "fails": ("✗", palette.reflected)}
+        sign, color = signs[row.outcome]
+        pad.text(x, y, f"{sign} {words(row.outcome.replace(' ', '_'))}", self.scene.type.body, color, bold=True, ha=ha)
 
     def _foot(self, pad: Pad, verdict: Verdict) -> None:
-        """How many readings agree, and how the error bars were found."""
+        """How many readings hold, and how the error bars were found."""
         scene, palette, size = self.scene, self.scene.palette, self.scene.type
         _, y, _, h = self.rect
         small, step = size.small, 1.3 * size.small
@@ -154,9 +155,11 @@ def _figures(row: VerdictRow) -> tuple[str, str, str]:
 
 
 def summary(verdict: Verdict, words: Words = ENGLISH) -> str:
-    """How many readings agree."""
-    held, rows = sum(row.holds for row in verdict.rows), len(verdict.rows)
-    return words("all_agree", count=rows) if verdict.holds else words("not_agree", failed=rows - held, count=rows)
+    """How many readings fail and how many are not proven, or that all hold."""
+    count, failed, unproven = len(verdict.rows), len(verdict.of("fails")), len(verdict.of("not proven"))
+    told = [words("not_agree", failed=failed, count=count)] if failed else []
+    told += [words("unproven", failed=unproven, count=count)] if unproven else []
+    return " ".join(told) or words("all_agree", count=count)
 
 
 def grids(verdict: Verdict, words: Words = ENGLISH) -> list[str]:

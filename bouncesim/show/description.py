@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from bouncesim.account import made
 from bouncesim.account.run import Run
 from bouncesim.account.verdict import Verdict
+from bouncesim.scenario import Scenario
 from bouncesim.scenario.model import Line, Stub, Transformer
 from bouncesim.show.books import items
 from bouncesim.show.captions import fill, number, spans, stamp
+from bouncesim.show.card import summary
 from bouncesim.show.live import Live
 from bouncesim.show.numbers import impedance, plain, rated, ratio, reading, slowed
 from bouncesim.show.sections import LOSSY_DB
 from bouncesim.show.signs import stub_end, stub_length, turns
 from bouncesim.show.stage import Stage
-from bouncesim.version import __version__
 
 CURVES = {
     "forward": "The wave toward the antenna is solid with arrowheads that point that way.",
@@ -62,9 +64,8 @@ def description(stage: Stage, verdict: Verdict | None, made_by: str = "") -> str
         pace += f", then {shot.pause_s:.3g} s at rest" if 0 < shot.pause_s < shot.whole_s else ""
         lines += [f"{stamp(a / story.fps)}  {' '.join(fill(shot.caption, live, shot.end_s).split())}", *_state(live, shot.end_s, pace), ""]
     if verdict is not None:
-        held = sum(row.holds for row in verdict.rows)
-        lines += [f"At the end a table compares the simulation with the closed form: {held} of {len(verdict.rows)} readings agree.", ""]
-    lines += [*rests_on(run, verdict), "", *made_with(stage.frame.size, stage.story.fps, len(stage), made_by), ""]
+        lines += [f"At the end a table compares the simulation with the closed form. {summary(verdict)}", ""]
+    lines += [*rests_on(run, verdict), "", *made_with(stage.frame.size, stage.story.fps, len(stage), made_by, run.scenario), ""]
     return "\n".join([*lines, look.words("caution"), ""])
 
 
@@ -99,7 +100,7 @@ def rests_on(run: Run, verdict: Verdict | None) -> list[str]:
     return [*lines, f"Figures of the {scenario.load_name}: as given in the scenario."]
 
 
-def made_with(size: tuple[int, int], fps: int, frames: int, made_by: str) -> list[str]:
-    """The version, what was made, and the command that makes it again."""
-    made = f"{size[0]}x{size[1]}, {fps} frames a second, {frames} frames."
-    return [f"Made with bouncesim {__version__}, {made}", *([f"Make it again with:  {made_by}"] if made_by else [])]
+def made_with(size: tuple[int, int], fps: int, frames: int, made_by: str, *scenarios: Scenario) -> list[str]:
+    """What was made, with what and when, and the command that makes it again."""
+    lines = [f"Made as {size[0]}x{size[1]}, {fps} frames a second, {frames} frames, with", f"{made.words(*scenarios)}."]
+    return [*lines, *([f"Make it again with:  {made_by}"] if made_by else [])]

@@ -62,7 +62,7 @@ def test_the_answer_says_how_to_get_it_again(command: Command, drawn, station: P
     assert command("chart", station, "answer", "--question", question, "--answer", quantity, "--check").code == 0
     answer = drawn[0]["answer"]
     assert (answer.question, answer.value, answer.words) == (question, 1.68, "loss of the feed line, as it is used")
-    assert (answer.error_bar, answer.holds) == (1e-9, True)
+    assert (answer.error_bar, answer.outcome) == (1e-9, "holds")
     again = answer.command
     assert again.startswith("bouncesim chart thin.toml answer --question ")
     import shlex
@@ -80,7 +80,7 @@ def test_claims_and_checks_decide_the_exit_code(command: Command, drawn, engine,
     engine.setattr("bouncesim.compare.check.check", lambda scenario, progress=None: samples.verdict(holds=False))
     (tmp_path / "a.toml").write_text(STATION, encoding="utf-8")
     assert command("chart", "a.toml", "answer", "--check").code == 1
-    assert drawn[-1]["answer"].holds is False
+    assert drawn[-1]["answer"].outcome == "fails"
 
 
 def test_a_range_where_there_is_no_tuner(command: Command, drawn, engine, tmp_path: Path) -> None:

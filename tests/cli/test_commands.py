@@ -137,7 +137,7 @@ def test_a_failed_check_says_what_failed_and_exits_with_1(command: Command, engi
     done = command("check", station, "--json")
     assert done.code == 1
     assert done.json["holds"] is False
-    assert [row["quantity"] for row in done.json["rows"] if not row["holds"]] == ["antenna.power_w"]
+    assert [row["quantity"] for row in done.json["rows"] if row["outcome"] == "fails"] == ["antenna.power_w"]
     done = command("film", station)
     assert done.code == 1
     assert Path("outputs/thin/thin.mp4").read_text() == "dark full False"

@@ -59,7 +59,7 @@ def test_a_report_is_a_page_the_same_in_markdown_and_its_numbers(command: Comman
     assert numbers["numbers"]["antenna.power_w"]["value"] == 26.5
     assert numbers["numbers"]["start-up, step, feed line: voltage"]["value"] == 195.0
     assert numbers["versions"]["bouncesim"]
-    assert numbers["made_at"] == "Made 2026-01-02 03:04 UTC"
+    assert numbers["made_at"] == "Made 2026-01-02T03:04:00Z"
 
 
 def test_only_the_time_differs_from_one_report_to_the_next(command: Command, drawn, station: Path) -> None:
@@ -71,8 +71,8 @@ def test_only_the_time_differs_from_one_report_to_the_next(command: Command, dra
     for first, second in zip(*texts, strict=True):
         different = [pair for pair in zip(first, second, strict=True) if pair[0] != pair[1]]
         assert len(different) == 1
-        assert "2026-01-02 03:04 UTC" in different[0][0]
-        assert "1970-01-02 00:00 UTC" in different[0][1]
+        assert "2026-01-02T03:04:00Z" in different[0][0]
+        assert "1970-01-02T00:00:00Z" in different[0][1]
 
 
 def test_a_report_tells_what_changed_since_an_earlier_one(command: Command, drawn, station: Path) -> None:

@@ -200,7 +200,8 @@ def verdict_of(run: Run, fail: bool = False) -> Verdict:
     rows = []
     for quantity, value in run.readings.flatten().items():
         off = 3e-6 if fail and quantity == "antenna.power_w" else 2e-10
-        rows.append(VerdictRow(quantity, value * (1 + off), max(abs(value) * 5e-10, 1e-12), value, 2.0, off < 5e-10))
+        outcome = "holds" if off < 5e-10 else "fails"
+        rows.append(VerdictRow(quantity, value * (1 + off), max(abs(value) * 5e-10, 1e-12), value, 2.0, outcome))
     return Verdict(tuple(rows), (160, 320, 640), 2.0, 3e-13, run.readings.transmitter.power_w)
 
 

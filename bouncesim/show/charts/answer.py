@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from bouncesim.account.run import Run
+from bouncesim.account.verdict import Outcome
 from bouncesim.show.bars import Bar
 from bouncesim.show.captions import SAFETY
 from bouncesim.show.charts.flow import NOTHING, Step, steps
@@ -41,7 +42,7 @@ class Answer:
     words: str
     error_bar: float | None = None
     exact: float | None = None
-    holds: bool | None = None
+    outcome: Outcome | None = None
     least: float | None = None
     most: float | None = None
     claims: tuple[Judged, ...] = ()
@@ -114,7 +115,8 @@ def _how_sure(answer: Answer) -> list[str]:
     if answer.error_bar is not None and answer.exact is not None and math.isfinite(answer.value) and math.isfinite(answer.exact):
         value, bar = with_error(answer.value, answer.error_bar, unit)
         exact, _ = with_error(answer.exact, answer.error_bar, unit)
-        agree = "they agree" if answer.holds else "they do NOT agree"
+        told = {"fails": "they do NOT agree", "not proven": "NOT PROVEN, as the error bar cannot be trusted"}
+        agree = told.get(answer.outcome or "", "they agree")
         found.append(f"Simulated {value} {bar}; closed form {exact}: {agree}.")
     elif answer.exact is not None:
         found.append(f"Closed form: {figure(answer.exact, answer.quantity)}{_apart(answer)}.")

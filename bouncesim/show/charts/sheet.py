@@ -10,7 +10,6 @@ import re
 from dataclasses import dataclass
 from typing import Any, BinaryIO
 
-import imageio.v3 as imageio
 import matplotlib
 import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -19,6 +18,8 @@ from matplotlib.text import Text
 
 from bouncesim.errors import OptionError
 from bouncesim.show.blit import Pad
+from bouncesim.show.letters import settable
+from bouncesim.show.stamped import png
 from bouncesim.show.text import fit, own_style, shorten, width, wrap
 from bouncesim.show.theme import BODY, CAPTION, CORNER, HEADER, INSET, PALETTES, SMALL, TITLE, Palette
 
@@ -66,6 +67,7 @@ class Sheet:
         check_size(size)
         if theme not in PALETTES:
             raise OptionError(f"There is no theme {theme!r}; use one of {', '.join(PALETTES)}.")
+        self.made = ""  # where the chart comes from (account.made), told in its file
         self.palette: Palette = PALETTES[theme]
         self.size = size
         self.scale = min(size) / SHORTER
@@ -112,12 +114,12 @@ class Sheet:
 
     def _title_lines(self, room: float) -> tuple[list[str], float]:
         """The title in the largest type that takes few lines; cut only where four small ones are not enough."""
-        large = self.type.title
+        title, large = settable(self.title), self.type.title
         for share, most in ((1.0, 1), (0.83, 1), (0.87, 2), (0.72, 2), (0.65, 3), (self.type.small / large, 4)):
-            lines = wrap(self.title, room, share * large, bold=True)
+            lines = wrap(title, room, share * large, bold=True)
             if len(lines) <= most and all(width(line, share * large, True) <= room for line in lines):
                 return lines, share * large
-        return whole(self.title, room, self.type.small, 4, bold=True), self.type.small
+        return whole(title, room, self.type.small, 4, bold=True), self.type.small
 
     def closing(self, sentence: str, note: str = "") -> None:
         """The bar at the bottom that says what is to be seen, and a note under it, a paragraph a line; what is left becomes the body."""
@@ -177,11 +179,11 @@ class Sheet:
         with own_style():
             self.canvas.draw()  # type: ignore[no-untyped-call]
             pixels = np.asarray(self.canvas.buffer_rgba())[:, :, :3]  # type: ignore[no-untyped-call]
-            imageio.imwrite(file, pixels, extension=".png")
+            file.write(png(pixels, self.made))
 
     def svg(self, file: BinaryIO) -> None:
         """Write the sheet as SVG into an open file, words as outlines; the same chart gives the same bytes."""
-        about = {"Title": self.title, "Description": self.sentence, "Date": None, "Creator": SALT}
+        about = {"Title": self.title, "Description": self.sentence, "Date": None, "Creator": SALT, "Source": self.made or None}
         with own_style(), matplotlib.rc_context({"svg.hashsalt": SALT, "svg.fonttype": "path"}):
             held = io.BytesIO()
             self.figure.savefig(held, format="svg", metadata=about, facecolor=self.palette.background)

@@ -38,7 +38,7 @@ def answer_for(name: str) -> Answer:
     question = "What about my forty metres of thin coax at 28 MHz, and is it worth buying a better cable for <$20> & a day's work?"
     power, command = run.readings.antenna.power_w, "bouncesim chart scenarios/mine.toml answer --question '...' --check"
     words = "power into the antenna"
-    return Answer(question, "antenna.power_w", power, words, 1e-7, power, True, 0.5 * power, 1.2 * power, claims, command)
+    return Answer(question, "antenna.power_w", power, words, 1e-7, power, "holds", 0.5 * power, 1.2 * power, claims, command)
 
 
 @cache
