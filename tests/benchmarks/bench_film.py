@@ -1,18 +1,13 @@
 """How fast a film is made: against matplotlib's ordinary animation writer, and against the encoder alone, all in one run.
 
-    python -m tests.benchmarks.bench_film [seconds of film] [frames for the ordinary writer] [rounds]
-
 A station with a tuner and two line sections, 1920x1080 at 30 frames a second. All three encode with the same encoder and settings. The
 ordinary writer draws the same picture, the whole of it and with ordinary text, for every frame; it is timed over fewer frames, and frames a
-second are compared. The encoder alone gets the very frames of the film from a file. Rounds alternate, and medians are told.
+second are compared. The encoder alone gets the very frames of the film from a file. The works take turns, and the best of each counts.
 """
 
 from __future__ import annotations
 
-import statistics
 import subprocess
-import sys
-import tempfile
 import time
 from pathlib import Path
 
@@ -33,6 +28,7 @@ from bouncesim.show.yuv import Planes
 from tests.show.fake import Station
 
 FPS = 30
+SECONDS, ORDINARY_FRAMES, ROUNDS = 12.0, 60, 2
 SIZE = (1920, 1080)
 SECTIONS = (("coax", 0.4, 50.0), ("open wire", 0.6, 450.0))
 
@@ -102,17 +98,17 @@ def ordinary(run: Run, folder: Path, frames: int) -> float:
         QuickText.draw = quick  # type: ignore[method-assign]
 
 
-def main(seconds: float = 12.0, frames: int = 60, rounds: int = 3) -> None:
-    run = story(seconds)
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        film(story(CLOSING_S + 0.3), folder / "warm.mp4", size=(320, 180), fps=3)  # compile the kernel, fill the font cache
-        pictures, count = raw(run, folder)
-        found = [(ours(run, folder), ordinary(run, folder, frames), encoder_alone(pictures, count, folder)) for _ in range(rounds)]
-    mine, usual, alone = (statistics.median(each) for each in zip(*found, strict=True))
-    print(f"film {mine:.1f} frames/s ({count} frames); ordinary writer {usual:.1f}, encoder alone {alone:.1f}")
-    print(f"{mine / usual:.1f} times the ordinary writer, {100 * mine / alone:.0f} % of the encoder alone")
-
-
-if __name__ == "__main__":
-    main(*(kind(text) for kind, text in zip((float, int, int), sys.argv[1:], strict=False)))
+def test_film(bench, tmp_path: Path) -> None:
+    run = story(SECONDS)
+    film(story(CLOSING_S + 0.3), tmp_path / "warm.mp4", size=(320, 180), fps=3)  # compile the kernel, fill the font cache
+    pictures, count = raw(run, tmp_path)
+    rates: dict[str, list[float]] = {"film": [], "ordinary": [], "encoder": []}
+    bench.in_turns(
+        lambda: rates["film"].append(ours(run, tmp_path)),
+        lambda: rates["ordinary"].append(ordinary(run, tmp_path, ORDINARY_FRAMES)),
+        lambda: rates["encoder"].append(encoder_alone(pictures, count, tmp_path)),
+        rounds=ROUNDS,
+    )
+    mine, usual, alone = (max(each) for each in rates.values())
+    bench.row(f"film of {count} frames: as fast as the ordinary writer", f"{mine:.1f} frames/s", f"{mine / usual:.1f} times")
+    bench.row("film: share of the encoder alone", f"{alone:.1f} frames/s", f"{100 * mine / alone:.0f} %")
