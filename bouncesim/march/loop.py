@@ -209,13 +209,14 @@ def march(steps, mode, first, dt, grid, nets, memory, drive, control, eyes):
     """Take `steps` steps from step `first` on. Each argument is a tuple of arrays, so that one place (stepper.py) names
     them; see the functions above.
 
+    books (pieces, Y), ends (pieces,): what is booked under each row, piece by piece, and before which of these steps each piece ends.
     emf (3,): places of s mean and s change/dt in x, and of the EMF's current in y. drive: (s at t_n, mean, change/dt), each (steps,), at
     full drive, and c of the EMF's own energy 1/2 c s^2. control: see control_drive, and its target (steps,), empty where nothing controls
     the drive. The last step's old voltages stay in v_old.
     """
     v, v_old, i, bounds, coefficients, branches = grid
     matrices, groups, busy, x, y, ports, states, signs, weights, emf = nets
-    line_memory, line_heat_j, books, scalars = memory
+    line_memory, line_heat_j, books, ends, scalars = memory
     s_now, s_mean, s_change, emf_energy = drive
     mid, largest, lock, lock_y, places, peaks, cosine, sine, mean = eyes
     settings, state, ring, target = control
@@ -225,7 +226,10 @@ def march(steps, mode, first, dt, grid, nets, memory, drive, control, eyes):
         active = busy
         y[4 * busy :] = 0.0
     watching = mode & (LARGEST | LOCK_IN) != 0
+    piece = 0
     for n in range(steps):
+        if n == ends[piece]:
+            piece += 1
         if watching or n == steps - 1:
             for k in range(v.size):  # as a slice it would bring in numba's strings, for a message: a third more to compile
                 v_old[k] = v[k]
@@ -233,7 +237,7 @@ def march(steps, mode, first, dt, grid, nets, memory, drive, control, eyes):
         energy += 0.5 * emf_energy * s_now[n] * s_now[n]
         for z in range(states.shape[0]):
             energy += 0.5 * x[states[z, 0]] * x[states[z, 0]]
-        close_books(energy, line_heat, y, 4 * active, weights, books, scalars, dt)
+        close_books(energy, line_heat, y, 4 * active, weights, books[piece], scalars, dt)
         now = s_mean[n] * state[GAIN]
         x[emf[0]], x[emf[1]] = now, s_change[n]
         step_networks(v, i, matrices, groups, active, x, y, ports, states, signs)

@@ -102,42 +102,41 @@ def _storage(split: _Split) -> _Storage:
     return _Storage(unroot, shift, float(c_l @ emf_c**2 - drive @ shift))
 
 
-def _midpoint(split: _Split, storage: _Storage, dt: float) -> tuple[Array, Array]:
-    """Mean states zbar and mean currents i of the link resistors over a step, rows over the inputs (z, j, s mean, s change/dt).
+def _midpoint(split: _Split, storage: _Storage, dt: float) -> tuple[Array, Array, Array]:
+    """Mean states zbar, mean currents i of the link resistors and mean voltages v of the tree's over a step, rows over the inputs
+    (z, j, s mean, s change/dt):
 
-    With the tree's resistors put in, i_t = -(F_RR i + F_RL i_L), both in one solve:
+        (2/dt)(zbar - z) = N^-1 (A xbar - F_CR i + F_RL^T v + B_j j + B_s sbar),     xbar = N^-T zbar - M^-1 m sbar,
+        R_l i = F_CR^T v_C + F_RR^T v + F_ER^T sbar,          v/R_t = -(F_RR i + F_RL i_L).
 
-        (2/dt)(zbar - z) = N^-1 (A xbar + D i + B_j j + B_s sbar),     xbar = N^-T zbar - M^-1 m sbar,
-        (R_l + F_RR^T R_t F_RR) i = F_CR^T v_C - F_RR^T R_t F_RL i_L + F_ER^T sbar.
-
-    Each i is an unknown of its own, in units of sqrt(2/(R dt)): as a difference of voltages times 1/R, the current in a milliohm would
-    lose five digits, and the books with it.
+    Each i is an unknown of its own, in units of sqrt(2/(R dt)), and each v in units of sqrt(2 R/dt): the current in a milliohm, as a
+    difference of voltages times 1/R, would lose five digits, and so would the voltage across a gigohm between two coils, as R times a
+    difference of their currents; and the books with them. In these units the matrix is the identity and a skew one: nothing in it is
+    near to singular, whatever the values.
     """
     n_c, n_z, n_j = split.n_c, split.n_z, split.n_j
     r_t, r_l = split.values(split.twigs("R")), split.values(split.chords("R"))
-    f_rr, f_rl, f_cl = split.block("R", "R"), split.block("R", "L"), split.block("C", "L")
+    f_cl, f_cr, f_rl, u = split.block("C", "L"), split.block("C", "R"), split.block("R", "L"), storage.unroot
+    unit = np.concatenate([np.sqrt(2 / dt / r_l), np.sqrt(2 / dt * r_t)])
     a = np.zeros((n_z, n_z))
-    a[:n_c, n_c:], a[n_c:, :n_c], a[n_c:, n_c:] = -f_cl, f_cl.T, -f_rl.T * r_t @ f_rl
-    d = np.vstack([-split.block("C", "R"), -f_rl.T * r_t @ f_rr])
-    pull = np.hstack([split.block("C", "R").T, -f_rr.T * r_t @ f_rl])
+    a[:n_c, n_c:], a[n_c:, :n_c] = -f_cl, f_cl.T
+    d = np.zeros((n_z, len(unit)))  # how i and v drive the states
+    d[:n_c, : len(r_l)], d[n_c:, len(r_l) :] = -f_cr, f_rl.T
+    between = np.zeros((len(unit), len(unit)))  # and each other
+    between[: len(r_l), len(r_l) :] = split.block("R", "R").T
+    between -= between.T
     drive = np.concatenate([np.zeros(n_c), split.emf_in("L")])
-    into_ports = np.vstack([-split.block("C", "J"), np.zeros((split.n_l, n_j))])
+    drop = np.concatenate([split.emf_in("R"), np.zeros(len(r_t))])
 
-    unit = np.sqrt(2 / dt / r_l)
-    u, row = storage.unroot, dt / 2 * unit[:, None]
-    left = np.block(
-        [
-            [np.eye(n_z) - dt / 2 * (u @ a @ u.T), -dt / 2 * (u @ d) * unit],
-            [-(pull @ u.T) * row, row * (np.diag(r_l) + f_rr.T * r_t @ f_rr) * unit],
-        ]
-    )
-    right = np.zeros((n_z + len(r_l), n_z + n_j + 2))
+    to_states, row = dt / 2 * (u @ d) * unit, dt / 2 * unit
+    left = np.block([[np.eye(n_z) - dt / 2 * (u @ a @ u.T), -to_states], [to_states.T, np.eye(len(unit)) - row[:, None] * between * unit]])
+    right = np.zeros((len(left), n_z + n_j + 2))
     right[:n_z, :n_z] = np.eye(n_z)
-    right[:n_z, n_z : n_z + n_j] = dt / 2 * u @ into_ports
+    right[:n_z, n_z : n_z + n_j] = dt / 2 * u @ np.vstack([-split.block("C", "J"), np.zeros((split.n_l, n_j))])
     right[:n_z, -2] = dt / 2 * u @ (drive - a @ storage.shift)
-    right[n_z:, -2] = row[:, 0] * (split.emf_in("R") - pull @ storage.shift)
-    solved = np.linalg.solve(left, right)
-    return solved[:n_z], unit[:, None] * solved[n_z:]
+    right[n_z:, -2] = row * (drop + d.T @ storage.shift)
+    z_mean, i_link, v_tree = np.split(np.linalg.solve(left, right), [n_z, n_z + len(r_l)])
+    return z_mean, unit[: len(r_l), None] * i_link, unit[len(r_l) :, None] * v_tree
 
 
 def discretise(circuit: Circuit, dt: float, emf: int | None) -> Discrete:
@@ -149,7 +148,7 @@ def discretise(circuit: Circuit, dt: float, emf: int | None) -> Discrete:
     split = _Split(circuit, emf)
     n_c, n_z, n_j = split.n_c, split.n_z, split.n_j
     storage = _storage(split)
-    z_mean, i_link = _midpoint(split, storage, dt)
+    z_mean, i_link, v_tree = _midpoint(split, storage, dt)
     inputs = np.eye(n_z + n_j + 2)
     z_now, j, s_mean, s_change = inputs[:n_z], inputs[n_z : n_z + n_j], inputs[-2], inputs[-1]
     z_next, s_next = 2 * z_mean - z_now, s_mean + dt / 2 * s_change
@@ -162,14 +161,14 @@ def discretise(circuit: Circuit, dt: float, emf: int | None) -> Discrete:
     current[split.chords("C")] = split.values(split.chords("C"))[:, None] * (f_cc.T @ x_rate[:n_c] + np.outer(split.emf_in("C"), s_change))
     current[split.twigs("C")] = split.values(split.twigs("C"))[:, None] * x_rate[:n_c]
     current[split.chords("R")] = i_link
-    current[split.twigs("R")] = -(split.block("R", "R") @ i_link + split.block("R", "L") @ x_mean[n_c:])
+    current[split.twigs("R")] = v_tree / split.values(split.twigs("R"))[:, None]
     current[split.chords("L")], current[split.twigs("L")] = x_mean[n_c:], -f_ll @ x_mean[n_c:]
     current[split.chords("J")] = j
     current[split.twigs("E")] = -sum(split.block("E", kind) @ current[split.chords(kind)] for kind in "CRLJ")
 
     mean, after = np.zeros_like(current), np.zeros_like(current)  # voltages of the tree's branches
     mean[split.twigs("C")], after[split.twigs("C")] = x_mean[:n_c], x_next[:n_c]
-    mean[split.twigs("R")] = split.values(split.twigs("R"))[:, None] * current[split.twigs("R")]
+    mean[split.twigs("R")] = v_tree
     mean[split.twigs("L")] = split.values(split.twigs("L"))[:, None] * (-f_ll @ x_rate[n_c:])
     if emf is not None:
         mean[emf], after[emf] = s_mean, s_next

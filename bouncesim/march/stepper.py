@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -76,9 +77,10 @@ class Stepper:
             self.weights[0, row] = 1
             self.weights[1, row] = owner == SOURCE
         self.memory, self.line_heat = np.zeros((len(self.bounds), 4)), np.zeros(len(self.bounds))
-        self.books, self.scalars, self.lock_y = np.zeros(self.rows.count), np.zeros(6), np.zeros((3, self.rows.count))
+        self.scalars, self.lock_y = np.zeros(6), np.zeros((3, self.rows.count))
         self.emf_j: list[float] = []
         self.row_j: list[Array] = []
+        self.row_ends: list[int] = []
         self.line_j: list[Array] = []
 
     def _drive(self, count: int) -> tuple[Any, Any, Any, float]:
@@ -88,20 +90,23 @@ class Stepper:
         whole = self.drive.samples(self.step, count + 1, half=False)
         return whole[:-1], 0.5 * (whole[1:] + whole[:-1]), np.diff(whole) / self.dt, self.discrete[0].emf_energy
 
-    def arguments(self, count: int, mode: int, taper: Taper | None = None) -> tuple[Any, ...]:
-        """What the compiled loop takes for the next `count` steps."""
+    def arguments(self, count: int, mode: int, taper: Taper | None = None, ends: Sequence[int] = ()) -> tuple[Any, ...]:
+        """What the compiled loop takes for the next `count` steps, which it books in pieces that end before these of them, and the last."""
         if taper is None:
             taper = (np.zeros(count),) * 3
+        pieces = np.array([*ends, count], dtype=np.int64)
         grid = (self.v, self.v_old, self.i, self.bounds, self.coefficients, self.branches)
         p = self.packed
         nets = (p.matrices, p.groups, p.busy, p.x, p.y, p.ports, p.states, p.signs, self.weights, p.emf)
-        memory = (self.memory, self.line_heat, self.books, self.scalars)
+        self.books = np.zeros((len(pieces), self.rows.count))
+        memory = (self.memory, self.line_heat, self.books, pieces, self.scalars)
         target = self.control.target(self.step, count) if self.control else np.zeros(0)
         eyes = (self.mid, self.largest, self.lock, self.lock_y, self.place_rows, self.peaks, *taper)
         return count, mode, self.step, self.dt, grid, nets, memory, self._drive(count), (*self.held, target), eyes
 
-    def advance(self, steps: int, mode: int = BARE, taper: Taper | None = None) -> None:
-        """Take `steps` steps, watching what `mode` says; taper: weights (steps,) of cosine, sine and mean for LOCK_IN. Raises Diverged."""
+    def advance(self, steps: int, mode: int = BARE, taper: Taper | None = None, ends: Sequence[int] = ()) -> None:
+        """Take `steps` steps, watching what `mode` says; taper: weights (steps,) of cosine, sine and mean for LOCK_IN; ends: where a piece
+        of the books `row_j` is to end, in order, beside those places where one ends anyhow (see `row_ends`). Raises Diverged."""
         done = 0
         if self.control:
             mode &= ~UNREAD
@@ -110,13 +115,14 @@ class Stepper:
             count = min(CHUNK, steps - done, self.due[0][0] - self.step if self.due else CHUNK)
             part = tuple(weights[done : done + count] for weights in taper) if taper is not None else None
             self.line_heat[:] = 0.0
-            self.books[:] = 0.0
             self.scalars[EMF_J] = 0.0
-            march(*self.arguments(count, mode, part))
+            marks = [end - self.step for end in ends if self.step < end < self.step + count]
+            march(*self.arguments(count, mode, part, marks))
+            self.row_j.extend(self.books)
+            self.row_ends += [self.step + end for end in (*marks, count)]
             self.step += count
             done += count
             self.emf_j.append(float(self.scalars[EMF_J]))
-            self.row_j.append(self.books.copy())
             self.line_j.append(self.line_heat.copy())
             self._guard()
 

@@ -123,39 +123,32 @@ class _Watch:
     a slow key the largest values are watched in the last period of each piece: they grow with the key."""
 
     def __init__(self, stepper: Stepper, points: int, is_slow: bool) -> None:
-        self.stepper, self.points, self.is_slow, self.next = stepper, points, is_slow, points
-        self.times = [0.0]
-        self.energies: list[list[float]] = [[0.0] * 4]
-        rows = [stepper.rows.gauges[name] for name in _ENDS]
-        self.rows = [row + wave for row in rows for wave in (0, 1)]
-        self.booked = 0
+        self.stepper, self.points, self.is_slow = stepper, points, is_slow
+        self.ends = [points]
 
     def advance(self, steps: int, mode: int, taper: Taper | None) -> None:
         """See march.settling.settle."""
-        done = 0
-        while done < steps:
-            ahead = self.next - self.stepper.step
-            watched = not self.is_slow or ahead <= self.points or bool(mode & LOCK_IN)
-            count = min(ahead if watched else ahead - self.points, steps - done)
-            part = tuple(weights[done : done + count] for weights in taper) if taper is not None else None
-            self.stepper.advance(count, mode & ~UNREAD | (LARGEST if watched else BARE), part)
-            done += count
-            if self.stepper.step == self.next:
-                self._book()
-                self.next += self.points * max(self.next // (FINENESS * self.points), 1)
-
-    def _book(self) -> None:
-        energies = self.energies[-1]
-        for books in self.stepper.row_j[self.booked :]:
-            energies = [before + books.item(row) for before, row in zip(energies, self.rows, strict=True)]
-        self.booked = len(self.stepper.row_j)
-        self.energies.append(energies)
-        self.times.append(self.stepper.step * self.stepper.dt)
+        last, mode = self.stepper.step + steps, mode & ~UNREAD
+        while self.ends[-1] < last:
+            self.ends.append(self.ends[-1] + self.points * max(self.ends[-1] // (FINENESS * self.points), 1))
+        if not self.is_slow or mode & LOCK_IN:
+            ends = [end for end in self.ends if self.stepper.step < end < last]
+            self.stepper.advance(steps, mode | LARGEST, taper, ends)
+            return
+        for end in [end for end in self.ends if end > self.stepper.step]:
+            for until, watched in ((end - self.points, BARE), (end, LARGEST)):
+                if (count := min(until, last) - self.stepper.step) > 0:
+                    self.stepper.advance(count, mode | watched)
 
     def settled(self, outcome: Outcome) -> tuple[float, float]:
         """From when on all powers stay within 1 % of the largest final one, s; and how finely that is known, s."""
-        powers = np.diff(np.array(self.energies), axis=0) / np.diff(self.times)[:, None]
+        rows = [self.stepper.rows.gauges[name] + wave for name in _ENDS for wave in (0, 1)]
+        ends = set(self.ends)
+        at_ends = [k for k, step in enumerate(self.stepper.row_ends) if step in ends]
+        energies = np.cumsum(np.array(self.stepper.row_j)[:, rows], axis=0)[at_ends]
+        times = np.array(self.stepper.row_ends)[at_ends] * self.stepper.dt
+        powers = np.diff(energies, axis=0, prepend=0) / np.diff(times, prepend=0)[:, None]
         finals = np.array([power for name in _ENDS for power in outcome.powers(name)])
         late = np.flatnonzero(np.abs(powers - finals).max(axis=1) > SETTLED * finals.max())
-        at = min(int(late[-1]) + 2, len(self.times) - 1) if late.size else 1
-        return self.times[at], self.times[at] - self.times[at - 1]
+        at = min(int(late[-1]) + 1, len(times) - 1) if late.size else 0
+        return float(times[at]), float(times[at] - (times[at - 1] if at else 0))

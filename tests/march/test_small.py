@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from bouncesim import exact
@@ -54,3 +55,14 @@ def test_the_tree_takes_the_smallest_resistances():
     node = circuit.node()
     gigohm, milliohm = (circuit.add("R", node, GROUND, ohm, "contact") for ohm in (1e9, 1e-3))
     assert normal_tree(circuit) == ([milliohm], [gigohm])
+
+
+def test_the_books_in_pieces():
+    """Pieces that are booked on the way are what stepping from end to end of each books, to the last digit."""
+    scenario = station([TUNER, line(resistance=1.0)], 90 + 30j, keying=SOFT)
+    at_once, bit_by_bit = on_grid(scenario, [CELLS], 1.0), on_grid(scenario, [CELLS], 1.0)
+    at_once.advance(100, ends=[7, 40, 41])
+    for steps in (7, 33, 1, 59):
+        bit_by_bit.advance(steps)
+    assert at_once.row_ends == bit_by_bit.row_ends == [7, 40, 41, 100]
+    assert np.array_equal(at_once.row_j, bit_by_bit.row_j)
