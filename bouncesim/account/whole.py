@@ -8,6 +8,7 @@ itself: there are no lock files.
 
 from __future__ import annotations
 
+import atexit
 import os
 import secrets
 import shutil
@@ -26,7 +27,11 @@ except ImportError:  # not on this system: no folder can be locked
 
 PART = ".bouncesim-{}.part"
 STALE_S = 7 * 86400.0  # where folders cannot be locked (some network disks), a part is swept when it is older than any job takes
-TRIES = 20  # to begin in a folder that other runs make and take away meanwhile
+TRIES = 20  # to begin in a folder that other runs make and take away meanwhile, or to remove a part in which something is still at work
+PAUSE_S = 0.05  # before a part is removed once more
+
+
+_mine: set[Path] = set()  # parts of this program, until they are removed
 
 
 class _Enough(Exception):
@@ -44,6 +49,7 @@ def whole_files(folder: str | Path, *names: str) -> Iterator[tuple[Path, ...]]:
     folder = Path(folder)
     missing = [place for place in (folder, *folder.parents) if not os.path.exists(place)]
     part = folder / PART.format(secrets.token_hex(6))
+    _mine.add(part)
     lock = None
     try:
         try:
@@ -53,7 +59,7 @@ def whole_files(folder: str | Path, *names: str) -> Iterator[tuple[Path, ...]]:
             with _alone(folder):
                 _rename(part, folder, names)
         finally:
-            shutil.rmtree(part, ignore_errors=True)
+            _remove(part)
             if lock is not None:
                 os.close(lock)
     except BaseException as error:
@@ -94,6 +100,23 @@ def _begin(folder: Path, part: Path, tries: int = TRIES) -> int | None:
         if not tries:
             raise
         return _begin(folder, part, tries - 1)
+
+
+def _remove(part: Path) -> None:
+    """A part goes, even while something is still put there: an encoder that was just being started when an interrupt came ends soon."""
+    for _ in range(TRIES):
+        shutil.rmtree(part, ignore_errors=True)
+        if not part.exists():
+            break
+        time.sleep(PAUSE_S)
+    _mine.discard(part)
+
+
+@atexit.register
+def _remove_mine() -> None:
+    """An interrupt may come while a part is removed, or just before: at the end nothing disturbs any more."""
+    for part in list(_mine):
+        _remove(part)
 
 
 def _sweep(folder: Path) -> None:

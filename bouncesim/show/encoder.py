@@ -83,13 +83,18 @@ class Encoder:
             )
         except OSError as error:
             raise OutputError(f"The film encoder {line[0]} cannot be started: {error.strerror}. {_remedy()}") from error
-        _widen(self._process.stdin)
         self._said: list[bytes] = []
         self._frames: queue.Queue[bytes | None] = queue.Queue(WAITING)
         self._broken = threading.Event()
         self._threads = [threading.Thread(target=work, daemon=True) for work in (self._write, self._listen)]
-        for thread in self._threads:
-            thread.start()
+        try:
+            _widen(self._process.stdin)
+            for thread in self._threads:
+                thread.start()
+        except BaseException:  # an interrupt: nobody has this object yet who could end what was begun
+            self._process.kill()
+            self._process.wait()
+            raise
 
     def _write(self) -> None:
         pipe = self._process.stdin
