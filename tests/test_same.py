@@ -3,8 +3,6 @@ cache; and on another kind of processor to the last digit that is printed. Each 
 
 from __future__ import annotations
 
-import json
-import math
 import os
 import subprocess
 import sys
@@ -121,16 +119,10 @@ def test_so_do_the_threads_of_a_survey(in_time: tuple[str, ...], scenario: Path,
 
 
 @pytest.mark.slow
-def test_a_cold_cache_changes_no_reading(scenario: Path, usual: Callable[..., bytes], tmp_path: Path) -> None:
-    """The books alone differ: a run that compiles its kernels was seen to end with 1e-16 more of the stored energy than one that finds them
-    compiled, in a digit that is not printed."""
-    plain = json.loads(usual("run", scenario, "--json"))
+def test_a_cold_cache_changes_nothing(scenario: Path, usual: Callable[..., bytes], tmp_path: Path) -> None:
+    """A run that compiles its kernels, and one that finds them compiled."""
     for _ in ("cold", "warm"):
-        found = json.loads(said(tmp_path, "run", scenario, "--json", NUMBA_CACHE_DIR=str(tmp_path / "cache")))
-        for key in plain.keys() - {"ledger"}:
-            assert found[key] == plain[key], key
-        stored = plain["ledger"]["stored_j"]
-        assert abs(found["ledger"]["stored_j"] - stored) <= 2 * math.ulp(stored)
+        assert said(tmp_path, "run", scenario, "--json", NUMBA_CACHE_DIR=str(tmp_path / "cache")) == usual("run", scenario, "--json")
     assert any((tmp_path / "cache").rglob("*.nbi")), "it was cold"
 
 
