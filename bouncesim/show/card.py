@@ -8,7 +8,7 @@ from bouncesim.scenario.model import Stub
 from bouncesim.show.blit import Pad
 from bouncesim.show.numbers import power_of_ten, unit_of, with_error
 from bouncesim.show.scene import Scene
-from bouncesim.show.text import set_in, shorten
+from bouncesim.show.text import set_in, shorten, width
 from bouncesim.show.theme import CORNER
 from bouncesim.show.words import ENGLISH, Words
 
@@ -31,6 +31,7 @@ def telling(verdict: Verdict, run: Run) -> list[VerdictRow]:
     return rows[:MOST_ROWS]
 
 
+SIGNS = {"holds": "✓", "not proven": "?", "fails": "✗"}
 LABELS = {
     "heat_w": "row_heat",
     "forward_in_w": "row_forward_start",
@@ -90,17 +91,18 @@ class Card:
     def _table(self, pad: Pad, base: float, named: list[tuple[VerdictRow, str]]) -> None:
         """A line a row: name, simulated, error bar, exact, whether it holds."""
         scene, palette, size = self.scene, self.scene.palette, self.scene.type
-        columns = (self.left + 934, self.left + 1264, self.left + 1604)
+        marks = min(1640, self.room - max(self._mark_width(row) for row, _ in named))
+        columns = (self.left + marks - 706, self.left + marks - 376, self.left + marks - 36)
         for key, right in zip(("simulated", "error_bar", "exact"), columns, strict=True):
             pad.text(right, base + 54, scene.words(key), size.small, palette.secondary, ha="right")
         pad.line([self.left, self.left + self.room], [base + 68, base + 68], palette.axis, 2)
         for i, (row, name) in enumerate(named):
             y = base + 112 + i * 56
             simulated, bar, exact = _figures(row)
-            pad.text(self.left, y, shorten(name, 610, size.body), size.body, palette.text)
+            pad.text(self.left, y, shorten(name, marks - 1030, size.body), size.body, palette.text)
             for words, right, color in zip((simulated, bar, exact), columns, (palette.text, palette.secondary, palette.text), strict=True):
                 pad.text(right, y, words, size.body, color, ha="right")
-            self._mark(pad, row, self.left + 1640, y, "left")
+            self._mark(pad, row, self.left + marks, y, "left")
 
     def _list(self, pad: Pad, base: float, named: list[tuple[VerdictRow, str]]) -> None:
         """Three lines a row where they fit, and as many rows: name and whether it holds, simulated with its error bar, exact."""
@@ -112,7 +114,8 @@ class Card:
         for row, name in named[:rows]:
             base += 1.45 * step
             simulated, bar, exact = _figures(row)
-            pad.text(self.left, base, shorten(name, self.room - 150 * size.unit, size.body), size.body, palette.text)
+            room = self.room - max(self._mark_width(row) + 24, 150 * size.unit)
+            pad.text(self.left, base, shorten(name, room, size.body), size.body, palette.text)
             self._mark(pad, row, self.left + self.room, base, "right")
             for key, value in (("simulated", f"{simulated}  {bar}"), ("exact", exact)):
                 base += 0.95 * step
@@ -120,10 +123,16 @@ class Card:
                 pad.text(self.left + self.room, base, value, small, palette.text, ha="right")
 
     def _mark(self, pad: Pad, row: VerdictRow, x: float, y: float, ha: str) -> None:
-        words, palette = self.scene.words, self.scene.palette
-        signs = {"holds": ("✓", palette.antenna), "not proven": ("?", palette.secondary), "fails": ("✗", palette.reflected)}
-        sign, color = signs[row.outcome]
-        pad.text(x, y, f"{sign} {words(row.outcome.replace(' ', '_'))}", self.scene.type.body, color, bold=True, ha=ha)
+        palette = self.scene.palette
+        color = {"holds": palette.antenna, "not proven": palette.secondary, "fails": palette.reflected}[row.outcome]
+        pad.text(x, y, self._told(row), self.scene.type.body, color, bold=True, ha=ha)
+
+    def _mark_width(self, row: VerdictRow) -> float:
+        return width(self._told(row), self.scene.type.body, bold=True)
+
+    def _told(self, row: VerdictRow) -> str:
+        """Whether a row holds, as a sign and in words."""
+        return f"{SIGNS[row.outcome]} {self.scene.words(row.outcome.replace(' ', '_'))}"
 
     def _foot(self, pad: Pad, verdict: Verdict) -> None:
         """How many readings hold, and how the error bars were found."""
