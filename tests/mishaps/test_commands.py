@@ -78,6 +78,7 @@ def test_a_second_signal_disturbs_nothing(home: Path, stop: signal.Signals, code
         env=environment(),
         stderr=subprocess.PIPE,
         text=True,
+        preexec_fn=lambda: signal.signal(stop, signal.SIG_DFL),  # whatever the tests run under may ignore it, and so would a command
     )
     wait(lambda: has_opened(home))
     program.send_signal(stop)
