@@ -106,7 +106,7 @@ def _remove(part: Path) -> None:
     """A part goes, even while something is still put there: an encoder that was just being started when an interrupt came ends soon."""
     for _ in range(TRIES):
         shutil.rmtree(part, ignore_errors=True)
-        if not part.exists():
+        if not os.path.exists(part):  # which takes a name that no disk allows as missing
             break
         time.sleep(PAUSE_S)
     _mine.discard(part)

@@ -189,3 +189,10 @@ except KeyboardInterrupt:
 """
     done = subprocess.run([sys.executable, "-c", program], env=environment(), capture_output=True, text=True, check=False)
     assert (done.returncode, done.stderr) == (143, "\nStopped. Nothing half-written is left behind.\n")
+
+
+def test_a_folder_that_no_disk_allows_leaves_nothing_to_do_at_the_end(tmp_path: Path) -> None:
+    """Or the end of the program would tell of it once more, in Python's own words."""
+    with pytest.raises(OutputError, match="name too long"):
+        write_files(tmp_path / ("x" * 300), {"a": lambda file: None})
+    assert whole._mine == set()
