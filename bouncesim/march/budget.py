@@ -9,13 +9,13 @@ from __future__ import annotations
 from bouncesim.budget import Work, count
 from bouncesim.march.graph import Circuit
 from bouncesim.march.station import Plan
+from bouncesim.march.stepper import CHUNK
 
 # Measured on an ordinary machine of 2024; only the told time rests on them.
 STEP_S, CELL_S, PRODUCT_S = 90e-9, 1.5e-9, 0.5e-9  # a step; in it a cell, or a branch of a wideband one; a product of a network
 ENTRY_S = 30e-6  # a call of the compiled loop, and an entry of the books
 SOLVE_S = 1e-9  # to make a network: for the cube of its unknowns
 BYTES_A_CELL = 30 * 8  # state, means, largest values, sums of a lock-in, and two windows of phasors
-CHUNK_STEPS = 4096  # steps between two entries of the books at most: stepper.CHUNK
 SNAPSHOT_COPIES = 2  # as they are taken, and as the run keeps them
 TURN_STEPS = 40  # that a contact takes from open to closed: its network is made anew at each
 NEAREST = "Shorten the line or the key, let events come sooner, or take a lower frequency"
@@ -28,7 +28,7 @@ def march_work(plan: Plan, steps: float, doing: str, entries: float = 0.0, snaps
     sizes = [_sizes(circuit) for circuit in plan.circuits]
     rows, products = sum(size[1] for size in sizes), sum(size[0] * size[1] for size in sizes)
     made = (1 + len(plan.turns) * TURN_STEPS) * sum(unknowns**3 for *_, unknowns in sizes)
-    entries += steps / CHUNK_STEPS
+    entries += steps / CHUNK
     seconds = steps * (STEP_S + CELL_S * (cells + branches) + PRODUCT_S * products) + entries * ENTRY_S + SOLVE_S * made
     matrices = sum(8 * (3 * len(c.branches) * c.nodes + 10 * size[0] * size[1]) for c, size in zip(plan.circuits, sizes, strict=True))
     memory = cells * BYTES_A_CELL + 8.0 * branches + matrices
