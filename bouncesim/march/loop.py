@@ -22,6 +22,7 @@ SHUNT = 0  # of a wideband line, in place of the sums
 # What a stretch of steps also watches; the two add up.
 BARE, LARGEST, LOCK_IN = 0, 1, 2
 UNREAD = 4  # nobody looks at gauges, coils and capacitors: their rows are left out, and stay 0
+AT_ONCE = 5  # inputs of a network that are taken in one pass over its rows: most have no more
 
 
 @compiled
@@ -33,10 +34,10 @@ def wide_line(s, v, i, v0, i0, n, coefficients, branches, memory, dt):
     """
     counts, series, shunt, i_branch, v_branch = branches
     energy, loss, shunt_heat = advance_cells_wideband(
-        v[v0 : v0 + n + 1],
+        v[v0 : v0 + (n + 1)],
         i[i0 : i0 + n],
         i_branch[i0 : i0 + n],
-        v_branch[v0 : v0 + n + 1],
+        v_branch[v0 : v0 + (n + 1)],
         coefficients[s],
         series[s, : counts[s, 0]],
         shunt[s, : counts[s, 1]],
@@ -65,7 +66,7 @@ def advance_lines(v, i, bounds, coefficients, branches, memory, line_heat_j, dt)
             heat_now += heat
             continue
         vv, ii, pp, vw = advance_cells(
-            v[v0 : v0 + n + 1], i[i0 : i0 + n], coefficients[s, 0], coefficients[s, 1], coefficients[s, 2], coefficients[s, 3]
+            v[v0 : v0 + (n + 1)], i[i0 : i0 + n], coefficients[s, 0], coefficients[s, 1], coefficients[s, 2], coefficients[s, 3]
         )
         c, l, r, g = coefficients[s, 4], coefficients[s, 5], coefficients[s, 6], coefficients[s, 7]
         loss = 0.25 * r * (pp + memory[s, SUM_PP] + 2.0 * ii)
@@ -78,19 +79,23 @@ def advance_lines(v, i, bounds, coefficients, branches, memory, line_heat_j, dt)
 
 
 @inlined
-def close_books(energy, line_heat, y, rows, weights, books, scalars, dt):
+def close_books(energy, line_heat, y, states, heat_rows, books, scalars, dt):
     """Compare the energy found at t_n with what was booked since t_n-1, keep the worst residual, then book it.
 
-    y (Y,): rows of the step from t_n-1 to t_n, each the root of a power; the first `rows` of them were stepped. weights (2, Y): 1 where a
-    row is heat; 1 where it is heat inside the source. The residual is measured against the largest energy so far, stored or net: where a
-    station gives all its energy back, what is left for a moment is the rounding of what was there.
+    energy: of lines and EMF. y (Y,): rows of the step from t_n-1 to t_n, each the root of a power, or a state of the networks, the root of
+    twice its energy. states: see step_networks. heat_rows (H, 2): a row that is heat, and 1 if it is heat inside the source. The residual
+    is measured against the largest energy so far, stored or net: where a station gives all its energy back, what is left for a moment is
+    the rounding of what was there.
     """
+    for r in range(y.size):
+        books[r] += dt * (y[r] * y[r])
     heat, inside = 0.0, 0.0
-    for r in range(rows):
-        power = y[r] * y[r]
-        books[r] += dt * power
-        heat += weights[0, r] * power
-        inside += weights[1, r] * power
+    for h in range(heat_rows.shape[0]):
+        power = y[heat_rows[h, 0]] * y[heat_rows[h, 0]]
+        heat += power
+        inside += heat_rows[h, 1] * power
+    for z in range(states.shape[0]):
+        energy += 0.5 * y[states[z, 1]] * y[states[z, 1]]
     expected = scalars[ENERGY] + dt * (scalars[EMF_POWER] - heat) - line_heat
     scalars[NET] += dt * (scalars[EMF_POWER] - inside)
     scalars[EMF_J] += dt * scalars[EMF_POWER]
@@ -105,26 +110,28 @@ def close_books(energy, line_heat, y, rows, weights, books, scalars, dt):
 
 
 @inlined
-def step_networks(v, i, matrices, groups, active, x, y, ports, states, signs):
+def step_networks(v, i, matrices, blocks, busy, x, y, ports, states, signs):
     """Move every network one step: its states and its port nodes to n + 1, its rows y to this step.
 
-    Four rows of one network make a group, of which the first `active` are stepped: matrices (G, C, 4), groups (G, 2): where the network's
-    inputs start in x, and how many they are. x (X,): states, port currents and source samples, network by network. y (4 G,): new states,
-    new port voltages, then the rows that are booked or read. ports (P, 4): node in v, cell in i, place in x, place in y; signs (P,): +1
-    where the line starts, -1 where it ends, times the turns. states (Z, 2): place in x, in y.
+    x (X,): states, port currents and source samples, network by network, at least AT_ONCE each. y (Y,): of each network its new states, its
+    new port voltages, the other rows that are booked, then those that are read. matrices (C, Y): what each of a network's inputs adds to
+    its rows. blocks (N, 5): first row, end of the rows that every step needs (the only ones if `busy`), end of all, first input, inputs.
+    ports (P, 4): node in v, cell in i, place in x, place in y; signs (P,): +1 where the line starts, -1 where it ends, times the turns.
+    states (Z, 2): place in x, in y.
     """
     for p in range(ports.shape[0]):
         x[ports[p, 2]] = signs[p] * i[ports[p, 1]]
-    for g in range(active):
-        first = groups[g, 0]
-        a, b, c, d = 0.0, 0.0, 0.0, 0.0
-        for k in range(groups[g, 1]):
+    for b in range(blocks.shape[0]):
+        at, first = blocks[b, 0], blocks[b, 3]
+        end = blocks[b, 1] if busy else blocks[b, 2]
+        m0, m1, m2, m3, m4 = matrices[0], matrices[1], matrices[2], matrices[3], matrices[4]
+        x0, x1, x2, x3, x4 = x[first], x[first + 1], x[first + 2], x[first + 3], x[first + 4]
+        for r in range(at, end):
+            y[r] = m0[r] * x0 + m1[r] * x1 + m2[r] * x2 + m3[r] * x3 + m4[r] * x4
+        for k in range(AT_ONCE, blocks[b, 4]):
             value = x[first + k]
-            a += matrices[g, k, 0] * value
-            b += matrices[g, k, 1] * value
-            c += matrices[g, k, 2] * value
-            d += matrices[g, k, 3] * value
-        y[4 * g], y[4 * g + 1], y[4 * g + 2], y[4 * g + 3] = a, b, c, d
+            for r in range(at, end):
+                y[r] += matrices[k, r] * value
     for z in range(states.shape[0]):
         x[states[z, 0]] = y[states[z, 1]]
     for p in range(ports.shape[0]):
@@ -184,7 +191,7 @@ def watch(mode, v, v_old, i, bounds, coefficients, counts, dt, mid, largest, loc
     for s in range(bounds.shape[0]):
         v0, i0, n = bounds[s, 0], bounds[s, 1], bounds[s, 2]
         c, g = coefficients[s, 4], coefficients[s, 7]
-        nodes, cells = slice(v0, v0 + n + 1), slice(i0, i0 + n)
+        nodes, cells = slice(v0, v0 + (n + 1)), slice(i0, i0 + n)
         midstep(v[nodes], v_old[nodes], i[cells], c, g, dt, mid[0, nodes], mid[1, nodes])
         if counts[s, 1] > 0:
             correct_ends(v[nodes], v_old[nodes], i[cells], c, g, dt, mid[0, nodes], mid[1, nodes])
@@ -215,16 +222,17 @@ def march(steps, mode, first, dt, grid, nets, memory, drive, control, eyes):
     the drive. The last step's old voltages stay in v_old.
     """
     v, v_old, i, bounds, coefficients, branches = grid
-    matrices, groups, busy, x, y, ports, states, signs, weights, emf = nets
+    matrices, blocks, x, y, ports, states, signs, heat_rows, emf = nets
     line_memory, line_heat_j, books, ends, scalars = memory
     s_now, s_mean, s_change, emf_energy = drive
     mid, largest, lock, lock_y, places, peaks, cosine, sine, mean = eyes
     settings, state, ring, target = control
     controlled = target.size > 0
-    active = groups.shape[0]
-    if mode & UNREAD:
-        active = busy
-        y[4 * busy :] = 0.0
+    busy = mode & UNREAD != 0
+    if busy:
+        for b in range(blocks.shape[0]):
+            for r in range(blocks[b, 1], blocks[b, 2]):
+                y[r] = 0.0
     watching = mode & (LARGEST | LOCK_IN) != 0
     piece = 0
     for n in range(steps):
@@ -235,12 +243,10 @@ def march(steps, mode, first, dt, grid, nets, memory, drive, control, eyes):
                 v_old[k] = v[k]
         energy, line_heat = advance_lines(v, i, bounds, coefficients, branches, line_memory, line_heat_j, dt)
         energy += 0.5 * emf_energy * s_now[n] * s_now[n]
-        for z in range(states.shape[0]):
-            energy += 0.5 * x[states[z, 0]] * x[states[z, 0]]
-        close_books(energy, line_heat, y, 4 * active, weights, books[piece], scalars, dt)
+        close_books(energy, line_heat, y, states, heat_rows, books[piece], scalars, dt)
         now = s_mean[n] * state[GAIN]
         x[emf[0]], x[emf[1]] = now, s_change[n]
-        step_networks(v, i, matrices, groups, active, x, y, ports, states, signs)
+        step_networks(v, i, matrices, blocks, busy, x, y, ports, states, signs)
         scalars[EMF_POWER] = now * y[emf[2]]
         if controlled:
             control_drive(y, (settings, state, ring), target[n])

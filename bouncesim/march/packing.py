@@ -1,6 +1,7 @@
-"""The networks of a station as the compiled loop takes them: rows in groups of four, and where each input and result lies.
+"""The networks of a station as the compiled loop takes them: the rows of one network behind those of another, and where each input and
+result lies.
 
-Rows that every step needs (new states, port voltages, heat, the current of the EMF) stand first, for all networks; those that are only read
+Rows that every step needs (new states, port voltages, heat, the current of the EMF) stand first in each network; those that are only read
 (gauges, watched coils and capacitors) behind them, so that a stretch of steps that nobody watches leaves them out.
 
 Of the rows, those that are booked are each the root of a power (W^1/2): one a resistor, sqrt(R) i; two a gauge, forward and reflected,
@@ -16,13 +17,14 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from bouncesim.march.loop import AT_ONCE
 from bouncesim.march.network import Discrete
 from bouncesim.march.station import Plan, Watched
 
 Array = NDArray[np.floating]
-Index = NDArray[np.int64]
+Index = NDArray[np.integer]
 
-LANES = 4  # rows come in groups of four: as many accumulators stay in registers (a row at a time took three times as long)
+LANES = 4  # rows come in fours, which fill a register of the usual size
 
 
 @dataclass(frozen=True)
@@ -47,61 +49,64 @@ class Rows:
 
 @dataclass(frozen=True)
 class Packed:
-    """Arrays of loop.step_networks (their shapes are there). busy: how many groups every step needs. emf: see loop.march."""
+    """Arrays of loop.step_networks (their shapes are there). emf: see loop.march. Indices are unsigned: the compiler then need not ask of
+    each whether it counts from the end, which took a tenth of a step."""
 
     matrices: Array
-    groups: Index
+    blocks: Index
     ports: Index
     signs: Array
     states: Index
     x: Array
     y: Array
     emf: Index
-    busy: int
     rows: Rows
 
 
 class _Packer:
-    """Takes blocks of rows one by one, and knows where each came to lie."""
+    """Takes networks one by one, and knows where each came to lie."""
 
     def __init__(self) -> None:
-        self.blocks: list[Array] = []
-        self.groups: list[list[int]] = []
-        self.height = 0
+        self.columns: list[Array] = []
+        self.blocks: list[list[int]] = []
+        self.height = self.inputs = 0
 
-    def add(self, rows: Sequence[Array], first_x: int, width: int) -> int:
-        """Add rows over the inputs from first_x on; returns the place of the first in y."""
-        at = self.height
-        padded = np.zeros((-(-len(rows) // LANES) * LANES, width))
-        padded[: len(rows)] = np.array(rows).reshape(len(rows), -1)[:, :width]
-        self.blocks += list(padded.reshape(-1, LANES, width).transpose(0, 2, 1))
-        self.groups += [[first_x, width]] * (len(padded) // LANES)
-        self.height += len(padded)
-        return at
+    def add(self, stepped: Sequence[Array], read: Sequence[Array], width: int) -> tuple[int, int]:
+        """Add a network of so many inputs; returns the places in y of the first row that is stepped, and of the first one that is read."""
+        parts = [np.zeros((-(-len(rows) // LANES) * LANES, max(width, AT_ONCE))) for rows in (stepped, read)]
+        for padded, rows in zip(parts, (stepped, read), strict=True):
+            padded[: len(rows), :width] = np.array(rows).reshape(len(rows), -1)[:, :width]
+        first = self.height
+        behind, self.height = first + len(parts[0]), first + len(parts[0]) + len(parts[1])
+        self.columns.append(np.concatenate(parts).T)
+        self.blocks.append([first, behind, self.height, self.inputs, len(self.columns[-1])])
+        self.inputs += len(self.columns[-1])
+        return first, behind
 
     def matrices(self) -> Array:
-        """All groups in one array, (G, C, 4)."""
-        packed = np.zeros((len(self.blocks), max(block.shape[0] for block in self.blocks), LANES))
-        for group, block in zip(packed, self.blocks, strict=True):
-            group[: block.shape[0]] = block
+        """All networks in one array, (C, Y)."""
+        packed = np.zeros((max(len(columns) for columns in self.columns), self.height))
+        for (first, _, end, _, count), columns in zip(self.blocks, self.columns, strict=True):
+            packed[:count, first:end] = columns
         return packed
 
 
 def pack(plan: Plan, discrete: Sequence[Discrete], gauges: Sequence[Gauge], bounds: Index) -> Packed:
     """Lay out the networks; bounds (S, 3): first node, first cell, cells of every section."""
     packer, rows = _Packer(), Rows()
-    ports, signs, states, spans = [], [], [], []
-    first_x, sources = 0, 2 if plan.ideal_source else 1
+    ports, signs, states = [], [], []
+    sources = 2 if plan.ideal_source else 1
     emf = (0, 0)
     for k, (ends, net) in enumerate(zip(plan.ports, discrete, strict=True)):
-        n_z, n_p = net.states, net.ports
-        width = n_z + n_p + (sources if k == 0 else 0)
-        spans.append((first_x, width))
+        n_z, n_p, first_x = net.states, net.ports, packer.inputs
         at_ports = [port.spot.turns * net.voltage_next[port.spot.node] for port in ends]
         current = [-net.current[0]] if k == 0 else []  # out of the EMF's upper end
         resistors = [(b, branch) for b, branch in enumerate(plan.circuits[k].branches) if branch.kind == "R"]
         heat = [math.sqrt(branch.value) * net.current[b] for b, branch in resistors]
-        at = packer.add([*net.step, *at_ports, *current, *heat], first_x, width)
+        here = [gauge for gauge in gauges if plan.probes[gauge.probe].spot.network == k]
+        watched = [item for item in plan.watched if item.spot.network == k]
+        read = [row for gauge in here for row in _gauge_rows(plan, net, gauge)] + [_element_row(plan, net, item) for item in watched]
+        at, behind = packer.add([*net.step, *at_ports, *current, *heat], read, n_z + n_p + (sources if k == 0 else 0))
         states += [[first_x + z, at + z] for z in range(n_z)]
         for p, port in enumerate(ends):
             v0, i0, n = bounds[port.section]
@@ -111,42 +116,29 @@ def pack(plan: Plan, discrete: Sequence[Discrete], gauges: Sequence[Gauge], boun
         if k == 0:
             emf = (n_z + n_p, at + n_z + n_p)
         rows.owners.update({at + n_z + n_p + len(current) + r: branch.owner for r, (_, branch) in enumerate(resistors)})
-        first_x += width
-    busy = len(packer.groups)
-    for k, (start, width) in enumerate(spans):
-        _add_read_rows(packer, rows, plan, discrete, gauges, k, start, width)
+        rows.gauges.update({gauge.name: behind + 2 * n for n, gauge in enumerate(here)})
+        rows.watched.update({behind + 2 * len(here) + n: (item.part, item.kind) for n, item in enumerate(watched)})
     rows.count = packer.height
     # One place more than the networks need: where there is no ideal source, the EMF's change goes there, unread.
     return Packed(
         matrices=packer.matrices(),
-        groups=np.array(packer.groups, dtype=np.int64),
-        ports=np.array(ports, dtype=np.int64),
+        blocks=np.array(packer.blocks, dtype=np.uint32),
+        ports=np.array(ports, dtype=np.uint32),
         signs=np.array(signs),
-        states=np.array(states, dtype=np.int64).reshape(-1, 2),
-        x=np.zeros(first_x + 1),
+        states=np.array(states, dtype=np.uint32).reshape(-1, 2),
+        x=np.zeros(packer.inputs + 1),
         y=np.zeros(packer.height),
-        emf=np.array([emf[0], emf[0] + 1 if sources == 2 else first_x, emf[1]], dtype=np.int64),
-        busy=busy,
+        emf=np.array([emf[0], emf[0] + 1 if sources == 2 else packer.inputs, emf[1]], dtype=np.uint32),
         rows=rows,
     )
 
 
-def _add_read_rows(
-    packer: _Packer, rows: Rows, plan: Plan, discrete: Sequence[Discrete], gauges: Sequence[Gauge], k: int, first_x: int, width: int
-) -> None:
-    """Gauges and watched elements of network k."""
-    here = [gauge for gauge in gauges if plan.probes[gauge.probe].spot.network == k]
-    watched = [item for item in plan.watched if item.spot.network == k]
-    found: list[Array] = []
-    for gauge in here:
-        probe, z = plan.probes[gauge.probe], gauge.reference_ohm
-        v = probe.spot.turns * discrete[k].voltage[probe.spot.node]
-        i = discrete[k].current[probe.branch] / probe.spot.turns
-        found += [(v + z * i) / (2 * math.sqrt(z)), (v - z * i) / (2 * math.sqrt(z))]
-    found += [_element_row(plan, discrete[k], item) for item in watched]
-    at = packer.add(found, first_x, width)
-    rows.gauges.update({gauge.name: at + 2 * n for n, gauge in enumerate(here)})
-    rows.watched.update({at + 2 * len(here) + n: (item.part, item.kind) for n, item in enumerate(watched)})
+def _gauge_rows(plan: Plan, net: Discrete, gauge: Gauge) -> list[Array]:
+    """Forward and reflected wave of a gauge, W^1/2."""
+    probe, z = plan.probes[gauge.probe], gauge.reference_ohm
+    v = probe.spot.turns * net.voltage[probe.spot.node]
+    i = net.current[probe.branch] / probe.spot.turns
+    return [(v + z * i) / (2 * math.sqrt(z)), (v - z * i) / (2 * math.sqrt(z))]
 
 
 def _element_row(plan: Plan, net: Discrete, item: Watched) -> Array:

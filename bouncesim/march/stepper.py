@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from bouncesim.errors import Diverged
 from bouncesim.march.control import Control, idle
-from bouncesim.march.line import midstep
+from bouncesim.march.line import at_rest, midstep
 from bouncesim.march.loop import BARE, EMF_J, HIGHEST, LOWEST, SCALE, SHARE, UNREAD, WORST, march
 from bouncesim.march.loop import ENERGY as ENERGY_J
 from bouncesim.march.network import discretise
@@ -52,10 +52,10 @@ class Stepper:
         cells = [section.cells for section in self.plan.sections]
         v0 = np.concatenate([[0], np.cumsum([n + 1 for n in cells])]).astype(np.int64)
         i0 = np.concatenate([[0], np.cumsum(cells)]).astype(np.int64)
-        self.bounds = np.array([[v0[s], i0[s], n] for s, n in enumerate(cells)], dtype=np.int64)
+        self.bounds = np.array([[v0[s], i0[s], n] for s, n in enumerate(cells)], dtype=np.uint32)
         self.coefficients = np.array([section.coefficients(self.dt) for section in self.plan.sections])
         self.branches = self._place_branches(int(v0[-1]), int(i0[-1]))
-        self.v, self.v_old, self.i = np.zeros(v0[-1]), np.zeros(v0[-1]), np.zeros(i0[-1])
+        (self.v, self.i), self.v_old = at_rest(int(v0[-1]), int(i0[-1])), np.zeros(v0[-1])
         self.mid, self.largest, self.lock = np.zeros((2, v0[-1])), np.zeros((2, v0[-1])), np.zeros((6, v0[-1]))
 
     def _place_branches(self, nodes: int, cells: int) -> tuple[Any, ...]:
@@ -72,10 +72,8 @@ class Stepper:
         return counts, series, shunt, np.zeros((cells, series.shape[1])), np.zeros((nodes, shunt.shape[1]))
 
     def _open_books(self) -> None:
-        self.weights = np.zeros((2, self.rows.count))
-        for row, owner in self.rows.owners.items():
-            self.weights[0, row] = 1
-            self.weights[1, row] = owner == SOURCE
+        owners = self.rows.owners.items()
+        self.heat_rows = np.array([[row, owner == SOURCE] for row, owner in owners], dtype=np.uint32).reshape(-1, 2)
         self.memory, self.line_heat = np.zeros((len(self.bounds), 4)), np.zeros(len(self.bounds))
         self.scalars, self.lock_y = np.zeros(6), np.zeros((3, self.rows.count))
         self.emf_j: list[float] = []
@@ -97,7 +95,7 @@ class Stepper:
         pieces = np.array([*ends, count], dtype=np.int64)
         grid = (self.v, self.v_old, self.i, self.bounds, self.coefficients, self.branches)
         p = self.packed
-        nets = (p.matrices, p.groups, p.busy, p.x, p.y, p.ports, p.states, p.signs, self.weights, p.emf)
+        nets = (p.matrices, p.blocks, p.x, p.y, p.ports, p.states, p.signs, self.heat_rows, p.emf)
         self.books = np.zeros((len(pieces), self.rows.count))
         memory = (self.memory, self.line_heat, self.books, pieces, self.scalars)
         target = self.control.target(self.step, count) if self.control else np.zeros(0)

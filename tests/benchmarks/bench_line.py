@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from bouncesim.march.jit import FASTMATH
-from bouncesim.march.line import advance_cells, advance_cells_bare
+from bouncesim.march.line import advance_cells, advance_cells_bare, at_rest
 
 SIZES = (100, 200, 1000, 10_000, 100_000, 1_000_000)
 CELLS_A_ROUND = 1_000_000  # at least one step; a third of a millisecond
@@ -82,14 +82,9 @@ def by_slices(steps, v, i, a_i, b_i, a_v, b_v):
         inner += b_v * (i[:-1] - i[1:])
 
 
-def at_rest(cells: int) -> tuple[np.ndarray, np.ndarray]:
-    """v and i where memory suits them best, or chance would decide the baseline (by half, measured): the second place of each, where the
-    loop begins, at the start of a cache line of 64 bytes, and the two half a page of 4096 bytes apart, whatever whole pages lie between."""
-    line, page = 8, 512  # in numbers
-    apart = -(-(cells + 1) // page) * page + page // 2
-    room = np.zeros(line + apart + cells)
-    first = (-room.ctypes.data // 8 - 1) % line
-    v, i = room[first : first + cells + 1], room[first + apart : first + apart + cells]
+def alike(cells: int) -> tuple[np.ndarray, np.ndarray]:
+    """v and i of a line, placed as the solver places them."""
+    v, i = at_rest(cells + 1, cells)
     v[:] = 1e-3
     return v, i
 
@@ -97,9 +92,9 @@ def at_rest(cells: int) -> tuple[np.ndarray, np.ndarray]:
 @pytest.mark.parametrize("cells", SIZES)
 def test_update(bench, cells: int) -> None:
     steps, few = max(CELLS_A_ROUND // cells, 1), max(CELLS_A_ROUND // 20 // cells, 1)
-    bare, summed, sliced = (at_rest(cells) for _ in range(3))
+    bare, summed, sliced = (alike(cells) for _ in range(3))
     three = [np.full(cells * 2 // 3, 1e-3) for _ in range(3)]
-    two, powers = [array[1:cells] for array in at_rest(cells)], np.full(512, 1e-3)
+    two, powers = [array[1:cells] for array in alike(cells)], np.full(512, 1e-3)
     times = bench.in_turns(
         lambda: update(steps, *bare, *COEFFICIENTS),
         lambda: update_with_sums(steps, *summed, *COEFFICIENTS),

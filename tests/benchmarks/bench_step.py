@@ -18,7 +18,7 @@ from bouncesim.march.loop import BARE, UNREAD
 from bouncesim.march.simulation import build
 from bouncesim.scenario import Antenna, Element, Keying, Line, Meter, Network, Scenario, Transmitter
 from bouncesim.scenario.oneport import Joined, Lumped
-from tests.benchmarks.bench_line import at_rest, update
+from tests.benchmarks.bench_line import alike, update
 
 STEPS = 2000
 ROUNDS = 300
@@ -51,7 +51,7 @@ def lines_without_sums(v, i, bounds, coefficients, branches, memory, line_heat_j
 
 
 @numba.njit(inline="always", **OPTIONS)
-def no_books(energy, line_heat, y, rows, weights, books, scalars, dt):
+def no_books(energy, line_heat, y, states, heat_rows, books, scalars, dt):
     pass
 
 
@@ -89,7 +89,7 @@ def test_step(bench) -> None:
     stepper, unread, other = (build(scenario, 200) for _ in range(3))
     (section,) = stepper.plan.sections
     assert (section.cells, len(stepper.gauges)) == (CELLS, GAUGES)
-    v, i = at_rest(CELLS)
+    v, i = alike(CELLS)
     row = stepper.coefficients[0, :4]
     whole, without, quiet = stepper.arguments(STEPS, BARE), other.arguments(STEPS, BARE), unread.arguments(STEPS, UNREAD)
     no_ledger = march_without_ledger()
