@@ -122,17 +122,18 @@ def advance_cells_bare(v, i, a_i, b_i, a_v, b_v):
         before = now
 
 
-@compiled
-def midstep(v_new, v_old, i, capacitance, conductance, dt, v_mean, i_node):
-    """Voltage and current of every node at t_n+1/2, whose product is the exact energy flux.
+@inlined
+def midstep(v, v_old, i, v0, i0, n, capacitance, conductance, dt, mid):
+    """Voltage and current at t_n+1/2 of every node of one line, whose product is the exact energy flux, into mid (2, K).
 
-    v_mean (N+1,) mean of two steps; i_node (N+1,) mean of the two neighbours; at an end the end cell's current, with the half cell's own
-    current added at the near end and subtracted at the far end.
+    v, v_old (K,), i (M,) of all lines; this one: first node v0, first cell i0, n cells. The voltage is the mean of two steps; the current
+    the mean of the two neighbours, at an end the end cell's current, with the half cell's own current added at the near end and
+    subtracted at the far end.
     """
-    n = i.size
     for k in range(n + 1):
-        v_mean[k] = 0.5 * (v_new[k] + v_old[k])
+        mid[0, v0 + k] = 0.5 * (v[v0 + k] + v_old[v0 + k])
     for k in range(1, n):
-        i_node[k] = 0.5 * (i[k - 1] + i[k])
-    i_node[0] = i[0] + 0.5 * (capacitance * (v_new[0] - v_old[0]) / dt + conductance * v_mean[0])
-    i_node[n] = i[n - 1] - 0.5 * (capacitance * (v_new[n] - v_old[n]) / dt + conductance * v_mean[n])
+        mid[1, v0 + k] = 0.5 * (i[i0 + k - 1] + i[i0 + k])
+    end = v0 + n
+    mid[1, v0] = i[i0] + 0.5 * (capacitance * (v[v0] - v_old[v0]) / dt + conductance * mid[0, v0])
+    mid[1, end] = i[i0 + (n - 1)] - 0.5 * (capacitance * (v[end] - v_old[end]) / dt + conductance * mid[0, end])

@@ -20,7 +20,7 @@ SHARE, GAIN, SUM, FRESH, AT, LOWEST, HIGHEST = 0, 1, 2, 3, 4, 5, 6
 SUM_PP, SUM_VV, SUM_VW, LOSS = 0, 1, 2, 3
 SHUNT = 0  # of a wideband line, in place of the sums
 # What a stretch of steps also watches; the two add up.
-BARE, LARGEST, LOCK_IN = 0, 1, 2
+BARE, LARGEST, LOCK_IN = 0, 1, 2  # the last in those steps only that have a weight
 UNREAD = 4  # nobody looks at gauges, coils and capacitors: their rows are left out, and stay 0
 AT_ONCE = 5  # inputs of a network that are taken in one pass over its rows: most have no more
 
@@ -53,18 +53,19 @@ def advance_lines(v, i, bounds, coefficients, branches, memory, line_heat_j, dt)
     """Move every line one step; return the energy on the lines at t_n and the heat made in them since t_n-1.
 
     bounds (S, 3): first node, first cell, cells. coefficients (S, 8): Section.coefficients. branches: of lines with a wideband loss, see
-    `wide_line`. memory (S, 4): sums of the step before.
+    `wide_line`; None where there is none, and nothing for such lines is compiled. memory (S, 4): sums of the step before.
     """
-    counts = branches[0]
     energy, heat_now = 0.0, 0.0
     for s in range(bounds.shape[0]):
         v0, i0, n = bounds[s, 0], bounds[s, 1], bounds[s, 2]
-        if counts[s, 0] + counts[s, 1] > 0:
-            wide_energy, heat = wide_line(s, v, i, v0, i0, n, coefficients, branches, memory, dt)
-            energy += wide_energy
-            line_heat_j[s] += heat
-            heat_now += heat
-            continue
+        if branches is not None:
+            counts = branches[0]
+            if counts[s, 0] + counts[s, 1] > 0:
+                wide_energy, heat = wide_line(s, v, i, v0, i0, n, coefficients, branches, memory, dt)
+                energy += wide_energy
+                line_heat_j[s] += heat
+                heat_now += heat
+                continue
         vv, ii, pp, vw = advance_cells(
             v[v0 : v0 + (n + 1)], i[i0 : i0 + n], coefficients[s, 0], coefficients[s, 1], coefficients[s, 2], coefficients[s, 3]
         )
@@ -170,31 +171,37 @@ def control_drive(y, control, target):
 
 
 @compiled
-def watch_places(y, places, peaks, time):
+def watch_places(y, place_rows, place_weights, peaks, time):
     """After a step: the largest size so far of every watched voltage or current of the networks, and when.
 
-    places (W, 4): two rows of y, and the weights in which they make it up; peaks (W, 2): largest size, its time (s).
+    place_rows, place_weights (W, 2): two rows of y, and the weights in which they make it up; peaks (W, 2): largest size, its time (s).
     """
-    for w in range(places.shape[0]):
-        size = abs(places[w, 2] * y[int(places[w, 0])] + places[w, 3] * y[int(places[w, 1])])
+    for w in range(place_rows.shape[0]):
+        size = abs(place_weights[w, 0] * y[place_rows[w, 0]] + place_weights[w, 1] * y[place_rows[w, 1]])
         if size > peaks[w, 0]:
             peaks[w, 0], peaks[w, 1] = size, time
 
 
-@compiled
-def watch(mode, v, v_old, i, bounds, coefficients, counts, dt, mid, largest, lock, y, lock_y, cosine, sine, mean):
-    """After a step: the largest |V| and |I| so far on every node, or the running sums of a lock-in at the carrier.
-
-    mid (2, K): V and I of every node at t_n+1/2. largest (2, K). lock (6, K): V cos, V sin, I cos, I sin, V mean, I mean. lock_y (3, Y):
-    cos, sin and mean of the network rows.
-    """
+@inlined
+def halfway(v, v_old, i, bounds, coefficients, branches, dt, mid):
+    """V and I of every node of every line at t_n+1/2, into mid (2, K); the other arguments are those of `advance_lines`."""
     for s in range(bounds.shape[0]):
         v0, i0, n = bounds[s, 0], bounds[s, 1], bounds[s, 2]
-        c, g = coefficients[s, 4], coefficients[s, 7]
-        nodes, cells = slice(v0, v0 + (n + 1)), slice(i0, i0 + n)
-        midstep(v[nodes], v_old[nodes], i[cells], c, g, dt, mid[0, nodes], mid[1, nodes])
-        if counts[s, 1] > 0:
-            correct_ends(v[nodes], v_old[nodes], i[cells], c, g, dt, mid[0, nodes], mid[1, nodes])
+        midstep(v, v_old, i, v0, i0, n, coefficients[s, 4], coefficients[s, 7], dt, mid)
+        if branches is not None:
+            counts = branches[0]
+            if counts[s, 1] > 0:
+                correct_ends(v, v_old, i, v0, i0, n, coefficients[s, 4], coefficients[s, 7], dt, mid)
+
+
+@compiled
+def watch(mode, v, v_old, i, bounds, coefficients, branches, dt, mid, largest, lock, y, lock_y, cosine, sine, mean):
+    """After a step: the largest |V| and |I| so far on every node, or the running sums of a lock-in at the carrier.
+
+    mid, largest (2, K): V and I of every node at t_n+1/2, and their largest size. lock (6, K): V cos, V sin, I cos, I sin, V mean,
+    I mean. lock_y (3, Y): cos, sin and mean of the network rows.
+    """
+    halfway(v, v_old, i, bounds, coefficients, branches, dt, mid)
     if mode & LARGEST:
         for q in range(2):
             for k in range(v.size):
@@ -212,7 +219,7 @@ def watch(mode, v, v_old, i, bounds, coefficients, counts, dt, mid, largest, loc
 
 
 @compiled
-def march(steps, mode, first, dt, grid, nets, memory, drive, control, eyes):
+def march(steps, mode, first, dt, grid, branches, nets, memory, drive, control, eyes):
     """Take `steps` steps from step `first` on. Each argument is a tuple of arrays, so that one place (stepper.py) names
     them; see the functions above.
 
@@ -221,11 +228,11 @@ def march(steps, mode, first, dt, grid, nets, memory, drive, control, eyes):
     full drive, and c of the EMF's own energy 1/2 c s^2. control: see control_drive, and its target (steps,), empty where nothing controls
     the drive. The last step's old voltages stay in v_old.
     """
-    v, v_old, i, bounds, coefficients, branches = grid
+    v, v_old, i, bounds, coefficients = grid
     matrices, blocks, x, y, ports, states, signs, heat_rows, emf = nets
     line_memory, line_heat_j, books, ends, scalars = memory
     s_now, s_mean, s_change, emf_energy = drive
-    mid, largest, lock, lock_y, places, peaks, cosine, sine, mean = eyes
+    mid, largest, lock, lock_y, place_rows, place_weights, peaks, cosine, sine, mean = eyes
     settings, state, ring, target = control
     controlled = target.size > 0
     busy = mode & UNREAD != 0
@@ -233,12 +240,14 @@ def march(steps, mode, first, dt, grid, nets, memory, drive, control, eyes):
         for b in range(blocks.shape[0]):
             for r in range(blocks[b, 1], blocks[b, 2]):
                 y[r] = 0.0
-    watching = mode & (LARGEST | LOCK_IN) != 0
     piece = 0
     for n in range(steps):
         if n == ends[piece]:
             piece += 1
-        if watching or n == steps - 1:
+        look = mode & LARGEST
+        if mode & LOCK_IN and (cosine[n] != 0.0 or sine[n] != 0.0 or mean[n] != 0.0):
+            look |= LOCK_IN
+        if look or n == steps - 1:
             for k in range(v.size):  # as a slice it would bring in numba's strings, for a message: a third more to compile
                 v_old[k] = v[k]
         energy, line_heat = advance_lines(v, i, bounds, coefficients, branches, line_memory, line_heat_j, dt)
@@ -250,7 +259,7 @@ def march(steps, mode, first, dt, grid, nets, memory, drive, control, eyes):
         scalars[EMF_POWER] = now * y[emf[2]]
         if controlled:
             control_drive(y, (settings, state, ring), target[n])
-        if mode & LARGEST:
-            watch_places(y, places, peaks, (first + n + 0.5) * dt)
-        if watching:
-            watch(mode, v, v_old, i, bounds, coefficients, branches[0], dt, mid, largest, lock, y, lock_y, cosine[n], sine[n], mean[n])
+        if look & LARGEST:
+            watch_places(y, place_rows, place_weights, peaks, (first + n + 0.5) * dt)
+        if look:
+            watch(look, v, v_old, i, bounds, coefficients, branches, dt, mid, largest, lock, y, lock_y, cosine[n], sine[n], mean[n])

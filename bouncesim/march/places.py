@@ -14,11 +14,12 @@ COIL, CAPACITOR = "coil current", "capacitor voltage"
 
 @dataclass(frozen=True)
 class Place:
-    """A voltage or current to keep an eye on: whose, which, and its row of loop.watch_places."""
+    """A voltage or current to keep an eye on: whose, which, and what loop.watch_places makes it up from."""
 
     name: str
     quantity: str  # "voltage", "current", COIL or CAPACITOR
-    rows: tuple[float, float, float, float]
+    rows: tuple[int, int]
+    weights: tuple[float, float]
 
 
 def watched_places(plan: Plan, gauges: Sequence[Gauge], rows: Rows) -> list[Place]:
@@ -30,12 +31,12 @@ def watched_places(plan: Plan, gauges: Sequence[Gauge], rows: Rows) -> list[Plac
     for name, probe in probes.items():
         found += _ends(name, at_probe[probe], rows)
     for row, (part, kind) in rows.watched.items():
-        found.append(Place(part, COIL if kind == "L" else CAPACITOR, (row, row, 1.0, 0.0)))
+        found.append(Place(part, COIL if kind == "L" else CAPACITOR, (row, row), (1.0, 0.0)))
     return found
 
 
 def _ends(name: str, gauge: Gauge, rows: Rows) -> Iterator[Place]:
     """Voltage and current from the two waves of a gauge, V = sqrt(Z) (a + b) and I = (a - b)/sqrt(Z)."""
     row, root = rows.gauges[gauge.name], math.sqrt(gauge.reference_ohm)
-    yield Place(name, "voltage", (row, row + 1, root, root))
-    yield Place(name, "current", (row, row + 1, 1 / root, -1 / root))
+    yield Place(name, "voltage", (row, row + 1), (root, root))
+    yield Place(name, "current", (row, row + 1), (1 / root, -1 / root))

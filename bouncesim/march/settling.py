@@ -32,6 +32,7 @@ from bouncesim.march.stepper import Stepper, Taper
 Phasors = NDArray[np.complex128]
 
 WINDOW_PERIODS = 8
+EVERY, LOOKS = 4, 40  # the lock-in looks at one step of four, where that leaves so many a period
 RATIOS = 3
 STANDSTILL = 1e-13  # a change this small, twice, is rounding
 MOST_PERIODS, MOST_ROUND_TRIPS = 20_000, 60  # the larger of the two
@@ -70,11 +71,14 @@ class Window:
 @functools.lru_cache(maxsize=4)  # the windows of a run begin at the same phase, mostly
 def taper(first: int, points: int) -> Taper:
     """Hann-tapered cosine, sine and constant, (8 points,) each, for samples at half steps from step `first`; scaled so that sums are peak
-    values, and a mean."""
-    count = WINDOW_PERIODS * points
-    hann = 1 - np.cos(2 * np.pi * (np.arange(count) + 0.5) / count)
-    turns = 2 * np.pi * (((first + np.arange(count)) % points) + 0.5) / points
-    return 2 / count * hann * np.cos(turns), -2 / count * hann * np.sin(turns), hann / count
+    values, and a mean. On a fine grid all but every fourth are 0: what rings at LOOKS times the carrier and more is gone by then."""
+    every = EVERY if points >= EVERY * LOOKS else 1  # a divisor of 8 periods
+    count = WINDOW_PERIODS * points // every
+    hann = np.zeros((count, every))
+    hann[:, 0] = 1 - np.cos(2 * np.pi * (np.arange(count) + 0.5) / count)
+    tapered = hann.ravel()
+    turns = 2 * np.pi * (((first + np.arange(tapered.size)) % points) + 0.5) / points
+    return 2 / count * tapered * np.cos(turns), -2 / count * tapered * np.sin(turns), tapered / count
 
 
 def lock_in(stepper: Stepper, points: int, advance: Advance) -> Window:

@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from bouncesim.errors import Diverged
 from bouncesim.march.control import Control, idle
-from bouncesim.march.line import at_rest, midstep
-from bouncesim.march.loop import BARE, EMF_J, HIGHEST, LOWEST, SCALE, SHARE, UNREAD, WORST, march
+from bouncesim.march.line import at_rest
+from bouncesim.march.loop import BARE, EMF_J, HIGHEST, LOWEST, SCALE, SHARE, UNREAD, WORST, halfway, march
 from bouncesim.march.loop import ENERGY as ENERGY_J
 from bouncesim.march.network import discretise
 from bouncesim.march.packing import Gauge, pack
@@ -22,7 +22,7 @@ from bouncesim.march.places import watched_places
 from bouncesim.march.station import SOURCE, Plan
 from bouncesim.march.switches import schedule
 from bouncesim.march.transmitter import Drive
-from bouncesim.march.wideband import branch_row, correct_ends
+from bouncesim.march.wideband import branch_row
 
 Array = NDArray[np.float64]
 Taper = tuple[Array, ...]
@@ -44,7 +44,8 @@ class Stepper:
         self.x, self.y, self.rows = self.packed.x, self.packed.y, self.packed.rows
         self._open_books()
         self.places = watched_places(plan, gauges, self.rows)
-        self.place_rows = np.array([place.rows for place in self.places]).reshape(-1, 4)
+        self.place_rows = np.array([place.rows for place in self.places], dtype=np.uint32).reshape(-1, 2)
+        self.place_weights = np.array([place.weights for place in self.places]).reshape(-1, 2)
         self.peaks = np.zeros((len(self.places), 2))
         self.held = control.arrays(dt, self.rows) if control else idle()
 
@@ -58,9 +59,11 @@ class Stepper:
         (self.v, self.i), self.v_old = at_rest(int(v0[-1]), int(i0[-1])), np.zeros(v0[-1])
         self.mid, self.largest, self.lock = np.zeros((2, v0[-1])), np.zeros((2, v0[-1])), np.zeros((6, v0[-1]))
 
-    def _place_branches(self, nodes: int, cells: int) -> tuple[Any, ...]:
-        """Rows and states of the branches of wideband lines, in the shapes of loop.wide_line; empty where there are none."""
+    def _place_branches(self, nodes: int, cells: int) -> tuple[Any, ...] | None:
+        """Rows and states of the branches of wideband lines, in the shapes of loop.wide_line; None where there are none."""
         sections = self.plan.sections
+        if not any(section.series_branches or section.shunt_branches for section in sections):
+            return None
         counts = np.array([[len(s.series_branches), len(s.shunt_branches)] for s in sections], dtype=np.int64)
         series = np.zeros((len(sections), counts[:, 0].max(), 5))
         shunt = np.zeros((len(sections), counts[:, 1].max(), 5))
@@ -93,14 +96,14 @@ class Stepper:
         if taper is None:
             taper = (np.zeros(count),) * 3
         pieces = np.array([*ends, count], dtype=np.int64)
-        grid = (self.v, self.v_old, self.i, self.bounds, self.coefficients, self.branches)
+        grid = (self.v, self.v_old, self.i, self.bounds, self.coefficients)
         p = self.packed
         nets = (p.matrices, p.blocks, p.x, p.y, p.ports, p.states, p.signs, self.heat_rows, p.emf)
         self.books = np.zeros((len(pieces), self.rows.count))
         memory = (self.memory, self.line_heat, self.books, pieces, self.scalars)
         target = self.control.target(self.step, count) if self.control else np.zeros(0)
-        eyes = (self.mid, self.largest, self.lock, self.lock_y, self.place_rows, self.peaks, *taper)
-        return count, mode, self.step, self.dt, grid, nets, memory, self._drive(count), (*self.held, target), eyes
+        eyes = (self.mid, self.largest, self.lock, self.lock_y, self.place_rows, self.place_weights, self.peaks, *taper)
+        return count, mode, self.step, self.dt, grid, self.branches, nets, memory, self._drive(count), (*self.held, target), eyes
 
     def advance(self, steps: int, mode: int = BARE, taper: Taper | None = None, ends: Sequence[int] = ()) -> None:
         """Take `steps` steps, watching what `mode` says; taper: weights (steps,) of cosine, sine and mean for LOCK_IN; ends: where a piece
@@ -214,11 +217,5 @@ class Stepper:
 
     def waves_now(self) -> tuple[Array, Array]:
         """V and I of every node of every line, (K,), half a step after `time_s`."""
-        for s, section in enumerate(self.plan.sections):
-            _, i0, n = self.bounds[s]
-            nodes = self.nodes_of(s)
-            place = (self.v[nodes], self.v_old[nodes], self.i[i0 : i0 + n], section.capacitance, section.conductance, self.dt)
-            midstep(*place, self.mid[0, nodes], self.mid[1, nodes])
-            if section.shunt_branches:
-                correct_ends(*place, self.mid[0, nodes], self.mid[1, nodes])
+        halfway(self.v, self.v_old, self.i, self.bounds, self.coefficients, self.branches, self.dt, self.mid)
         return self.mid[0].copy(), self.mid[1].copy()

@@ -20,7 +20,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from bouncesim.march.jit import compiled
+from bouncesim.march.jit import compiled, inlined
 
 Array = NDArray[np.float64]
 
@@ -87,21 +87,22 @@ def advance_cells_wideband(v, i, i_branch, v_branch, coefficients, series, shunt
     return energy, loss, heat
 
 
-@compiled
-def correct_ends(v_new, v_old, i, capacitance, conductance, dt, v_mean, i_node):
+@inlined
+def correct_ends(v, v_old, i, v0, i0, n, capacitance, conductance, dt, mid):
     """Add to line.midstep's end currents what the half cell's own shunt branches take there, carried on from the two nodes beside it.
 
     Inside the line what a node's branches take is the difference of its two currents less that of C and G; along the line it changes as
-    smoothly as the voltage, so that a straight line through two nodes is as good as the grid.
+    smoothly as the voltage, so that a straight line through two nodes is as good as the grid. The arguments are those of midstep.
     """
-    n = i.size
-    if n < 3:
-        return
-    for end in range(2):
-        near, next_ = (1, 2) if end == 0 else (n - 1, n - 2)
-        taken = i[near - 1] - i[near] - capacitance * (v_new[near] - v_old[near]) / dt - conductance * v_mean[near]
-        beyond = i[next_ - 1] - i[next_] - capacitance * (v_new[next_] - v_old[next_]) / dt - conductance * v_mean[next_]
-        if end == 0:
-            i_node[0] += 0.5 * (2.0 * taken - beyond)
-        else:
-            i_node[n] -= 0.5 * (2.0 * taken - beyond)
+    if n >= 3:
+        for end in range(2):
+            near, beyond = (1, 2) if end == 0 else (n - 1, n - 2)
+            taken = 0.0
+            for k, weight in ((near, 2.0), (beyond, -1.0)):
+                node, cell = v0 + k, i0 + k
+                through = capacitance * (v[node] - v_old[node]) / dt + conductance * mid[0, node]
+                taken += weight * (i[cell - 1] - i[cell] - through)
+            if end == 0:
+                mid[1, v0] += 0.5 * taken
+            else:
+                mid[1, v0 + n] -= 0.5 * taken

@@ -149,8 +149,8 @@ def place_stresses(done: march.Simulation) -> Iterator[Stress]:
     for place, (largest, at_s), still in zip(done.stepper.places, done.stepper.peaks, outcome.stepper.places, strict=True):
         if place.name not in parts and place.name not in names:
             continue
-        a, b, of_a, of_b = still.rows
-        steady = float(abs(of_a * outcome.steady.rows[int(a)] + of_b * outcome.steady.rows[int(b)]))
+        (a, b), (of_a, of_b) = still.rows, still.weights
+        steady = float(abs(of_a * outcome.steady.rows[a] + of_b * outcome.steady.rows[b]))
         found = Stress(names.get(place.name, place.name), place.quantity, float(largest), 0.0, float(at_s), steady)
         key = (found.line, found.quantity)
         if key not in most or found.largest > most[key].largest:

@@ -169,10 +169,13 @@ def test_rule_by_hand():
     assert [drifts.at_rest(0.0, 1e-6) for _ in range(9)] == [False] * 9
 
 
-def test_lock_in_reads_a_phasor():
+@pytest.mark.parametrize("points", [20, 159, 160, 203])
+def test_lock_in_reads_a_phasor(points):
     """The taper makes sums of peak phasors X of Re(X exp(jwt)), and is deaf to a steady level and to other whole frequencies."""
-    points, first = 20, 13
-    cosine, sine, *_ = settling.taper(first, points)
+    first = 13
+    cosine, sine, mean = settling.taper(first, points)
+    assert np.count_nonzero(mean) == len(mean) // (4 if points >= 160 else 1)
+    assert np.sum(mean) == pytest.approx(1, abs=1e-14)
     turn = 2 * np.pi * (first + np.arange(len(cosine)) + 0.5) / points
     for signal, expected in ((3 * np.cos(turn + 0.7), 3 * np.exp(0.7j)), (np.ones_like(turn), 0), (np.cos(2 * turn), 0)):
         assert abs(cosine @ signal + 1j * (sine @ signal) - expected) < 1e-14 * len(turn)
