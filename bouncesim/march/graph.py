@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 TREE_ORDER = "ECRL"
+KINDS = TREE_ORDER + "J"
 GROUND = 0
 
 
@@ -107,9 +108,9 @@ def paths_to_ground(circuit: Circuit, tree: list[int]) -> Array:
     return reach
 
 
-def loops(circuit: Circuit, tree: list[int], links: list[int]) -> Array:
-    """Fundamental loop matrix F, shape (tree, links): v_link = F^T v_tree and i_tree = -F i_link (Tellegen's pair)."""
-    reach = paths_to_ground(circuit, tree)
+def loops(circuit: Circuit, reach: Array, tree: list[int], links: list[int]) -> Array:
+    """Fundamental loop matrix F, shape (tree, links): v_link = F^T v_tree and i_tree = -F i_link (Tellegen's pair); reach: see
+    paths_to_ground."""
     if np.isnan(reach).any():
         raise ValueError("a node of the network hangs on nothing")
     columns = [reach[circuit.branches[k].start] - reach[circuit.branches[k].end] for k in links]

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from bouncesim.march.graph import Circuit, loops, normal_tree, paths_to_ground
+from bouncesim.march.graph import KINDS, Circuit, loops, normal_tree, paths_to_ground
 
 Array = NDArray[np.floating]
 
@@ -49,9 +49,10 @@ class _Split:
 
     def __init__(self, circuit: Circuit, emf: int | None) -> None:
         self.circuit, self.emf = circuit, emf
-        self.tree, self.links = normal_tree(circuit)
-        self.reach = paths_to_ground(circuit, self.tree)
-        self.matrix = loops(circuit, self.tree, self.links)
+        tree, links = normal_tree(circuit)
+        self.reach = paths_to_ground(circuit, tree)
+        self.matrix = loops(circuit, self.reach, tree, links)
+        self._twigs, self._chords = self._by_kind(tree), self._by_kind(links)
         if self.chords("E"):
             raise ValueError("a loop of voltage sources and branches of no resistance")
         if self.block("R", "J").any() or self.block("L", "J").any():
@@ -59,21 +60,27 @@ class _Split:
         self.n_c, self.n_l, self.n_j = len(self.twigs("C")), len(self.chords("L")), len(self.chords("J"))
         self.n_z = self.n_c + self.n_l
 
-    def _row(self, kind: str, among: list[int]) -> NDArray[np.intp]:
-        return np.array([n for n, k in enumerate(among) if self.circuit.branches[k].kind == kind], dtype=np.intp)
+    def _by_kind(self, among: list[int]) -> dict[str, tuple[list[int], slice]]:
+        """Indices of the branches of each kind, and where they stand: a normal tree has all of a kind together."""
+        found, begin = {}, 0
+        for kind in KINDS:
+            indices = self.circuit.indices(kind, among)
+            found[kind] = indices, slice(begin, begin + len(indices))
+            begin += len(indices)
+        return found
 
     def block(self, twig: str, link: str) -> Array:
-        return self.matrix[np.ix_(self._row(twig, self.tree), self._row(link, self.links))]
+        return self.matrix[self._twigs[twig][1], self._chords[link][1]]
 
     def emf_in(self, link: str) -> Array:
         """How the EMF enters the loops of the links of this kind."""
         return self.block("E", link)[self.twigs("E").index(self.emf)] if self.emf is not None else np.zeros(len(self.chords(link)))
 
     def twigs(self, kind: str) -> list[int]:
-        return self.circuit.indices(kind, self.tree)
+        return self._twigs[kind][0]
 
     def chords(self, kind: str) -> list[int]:
-        return self.circuit.indices(kind, self.links)
+        return self._chords[kind][0]
 
     def values(self, indices: list[int]) -> Array:
         return np.array([self.circuit.branches[k].value for k in indices], dtype=np.float64)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from bouncesim.errors import NotSettled
 from bouncesim.exact.solve import solve
 from bouncesim.march import loop, stepper
-from bouncesim.march.line import advance_cells, midstep
+from bouncesim.march.line import advance_cells
 from bouncesim.march.loop import control_drive
 from bouncesim.march.settling import settle
 from bouncesim.march.simulation import build, earliest, gauges_of, simulate
