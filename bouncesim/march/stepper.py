@@ -167,16 +167,15 @@ class Stepper:
         """The time up to which the books are closed: one step behind the state."""
         return (self.step - 1) * self.dt
 
-    def row_totals(self) -> Array:
-        """Energy booked under each row so far (Y,), J."""
-        return np.array([math.fsum(column) for column in zip(*self.row_j, strict=True)]) if self.row_j else np.zeros(self.rows.count)
+    def row_total(self, row: int) -> float:
+        """Energy booked under a row so far, J."""
+        return math.fsum(books[row] for books in self.row_j)
 
     def heat_totals(self) -> dict[str, float]:
         """Heat of every owner so far, J; the source's own under its own name."""
-        totals = self.row_totals()
         heat = {section.name: math.fsum(column) for section, column in zip(self.plan.sections, zip(*self.line_j, strict=True), strict=True)}
         for row, owner in self.rows.owners.items():
-            heat[owner] = heat.get(owner, 0.0) + float(totals[row])
+            heat[owner] = heat.get(owner, 0.0) + self.row_total(row)
         return heat
 
     @property

@@ -335,13 +335,13 @@ def turned_at_the_largest(antenna: complex, happens: str) -> tuple[float, float,
     held = (math.sqrt(seen[first - 1]) + math.sqrt(seen[first])) ** 2 / 4  # at the whole step, where a turn begins
     march = marching(with_events(calm, event((8 * points + first) / points, happens)), points)
     march.advance(8 * points + first)
-    rows, heat = march.row_totals(), march.heat_totals()
+    heat, before = march.heat_totals(), [march.row_total(row), march.row_total(row + 1)]
     march.advance(RAMP + 2)
-    through = march.row_totals()[row : row + 2] - rows[row : row + 2]
+    through = [march.row_total(row) - before[0], march.row_total(row + 1) - before[1]]
     spent = [march.heat_totals().get(owner, 0.0) - heat.get(owner, 0.0) for owner in (SWITCH, "antenna")]
     a, b = march.y[row : row + 2]
     assert abs(a - b if is_coil else a + b) < NOTHING_LEFT * max(abs(a), abs(b))
-    return seen[largest], held, float(through[0] - through[1]), *spent
+    return seen[largest], held, through[0] - through[1], *spent
 
 
 # A milliohm in 50 ohm leaves 4e-5 of what there was. The books stand one step behind the waves, in which the
