@@ -32,13 +32,16 @@ work_option = click.option(
 def check_ahead(*scenarios: Scenario, more: tuple[Work, ...] = (), run: bool = True, checked: bool = True, started: bool = True) -> None:
     """Raise TooMuchWork if all that a command is to do with these is too much: simulations, checks, starts under several keys, and more."""
     from bouncesim import budget, perform
+    from bouncesim.cli.terminal import progress
     from bouncesim.compare.check import check_work
     from bouncesim.perform.start_up import start_up_work
 
     works = list(more)
-    for scenario in map(perform.resolve, scenarios if run or checked or started else ()):
-        works += [perform.work(scenario)] if run else []
-        works += [check_work(scenario)] if checked else []
-        works += start_up_work(scenario) if started else ()
+    fits = any(scenario.keying.shape == "pulse" and (scenario.antenna.dipole or scenario.antenna.touchstone) for scenario in scenarios)
+    with progress("fitting a circuit to the antenna" if fits else "looking ahead"):
+        for scenario in map(perform.resolve, scenarios if run or checked or started else ()):
+            works += [perform.work(scenario)] if run else []
+            works += [check_work(scenario)] if checked else []
+            works += start_up_work(scenario) if started else ()
     if works:
         budget.check(*works)

@@ -11,11 +11,12 @@ from bouncesim.errors import Problem, ScenarioError
 from bouncesim.march import grid
 from bouncesim.march.budget import march_work
 from bouncesim.march.control import Control
+from bouncesim.march.expected import expected_s, modes_of, ring_down_s
 from bouncesim.march.loop import BARE
 from bouncesim.march.observers import SNAPSHOTS_A_PERIOD, Recorder, expected_snapshots, has_slow_key, snapshot_bytes
 from bouncesim.march.outcome import Outcome, far_end
 from bouncesim.march.packing import Gauge
-from bouncesim.march.settling import WINDOW_PERIODS, Progress, Steady, settle
+from bouncesim.march.settling import Progress, Steady, settle
 from bouncesim.march.station import Plan, plan_station
 from bouncesim.march.stepper import Stepper
 from bouncesim.march.transmitter import Carrier, Drive, Waveform, pulse
@@ -31,8 +32,6 @@ CHECK_POINTS = 160
 STEPS_A_PULSE, SNAPSHOTS_A_PULSE = 60, 24  # at least
 MOST_STORY_STEPS = 100_000_000  # of a text; what is sent later looks no different
 LEAST_ROUND_TRIPS, MOST_ROUND_TRIPS = 4, 60  # after the key is up
-WINDOWS, CONTROL_TIMES = 9, 5  # until a station is at rest, as a rule: windows of settling, time constants of a control
-FINE_WINDOWS = 1.5  # as many to the limit of arithmetic
 AT_REST = 1e-6  # of the most energy that was ever stored
 
 
@@ -69,7 +68,8 @@ def build(scenario: Scenario, points: int, refine: int = 1, *, controlled: bool 
     transmitter, keying = scenario.transmitter, scenario.keying
     dt = 1 / (transmitter.frequency_hz * points * refine)
     plan = _planned(scenario, points, refine)
-    budget.check(_followed_work(scenario, plan, dt))
+    # As a rule, and without its control: a survey builds many, and who builds one has asked `run_work` and the like before.
+    budget.check(march_work(plan, expected_s(scenario, plan.delay_s, controlled=False) / dt, "The simulation"))
     ups = [event.at_s for event in scenario.events if event.happens == "key up"]
     carrier = Carrier(scenario.emf_v_peak, keying, points * refine, dt, *ups)
     drive: Drive = Waveform(pulse(keying, scenario.emf_v_peak), dt) if keying.shape == "pulse" else carrier
@@ -82,21 +82,15 @@ def _planned(scenario: Scenario, points: int, refine: int = 1) -> Plan:
     return plan_station(scenario, [grid.section(line, frequency, points, refine) for line in scenario.all_lines])
 
 
-def expected_s(scenario: Scenario, delay_s: float) -> float:
-    """How long the station has to be followed until it is at rest, as a rule, s; `delay_s`: of all its lines, one way."""
-    transmitter, keying = scenario.transmitter, scenario.keying
-    begun = max(keying.rise_s, keying.width_s or 0.0, scenario.last_event_s)
-    held = CONTROL_TIMES * max(transmitter.attack_s, transmitter.release_s) if scenario.is_controlled else 0.0
-    return begun + delay_s + WINDOWS * max(WINDOW_PERIODS / transmitter.frequency_hz, 2 * delay_s) + held
-
-
-def _followed_work(scenario: Scenario, plan: Plan, dt: float) -> Work:
-    return march_work(plan, expected_s(scenario, plan.delay_s) / dt, "The simulation")
-
-
 def rest_work(scenario: Scenario, points: int) -> Work:
     """What following a resolved scenario until it is at rest takes, estimated, on a grid of so many points a period."""
-    return _followed_work(scenario, _planned(scenario, points), 1 / (scenario.transmitter.frequency_hz * points))
+    plan = _planned(scenario, points)
+    return march_work(plan, _steps(scenario, plan, points, RUN_TOLERANCE), "The simulation")
+
+
+def _steps(scenario: Scenario, plan: Plan, points: int, tolerance: float, controlled: bool = True) -> float:
+    """Steps until a resolved scenario is at rest, about."""
+    return expected_s(scenario, plan.delay_s, tolerance, controlled=controlled) * scenario.transmitter.frequency_hz * points
 
 
 def run_work(scenario: Scenario, points: int | None = None) -> Work:
@@ -105,11 +99,13 @@ def run_work(scenario: Scenario, points: int | None = None) -> Work:
     plan = _planned(before, points)
     dt = 1 / (scenario.transmitter.frequency_hz * points)
     if not is_over(scenario):
-        return _watched_work(scenario, plan, points, expected_s(scenario, plan.delay_s), SNAPSHOTS_A_PERIOD)
+        return _watched_work(scenario, plan, points, expected_s(scenario, plan.delay_s, RUN_TOLERANCE), SNAPSHOTS_A_PERIOD)
     round_trip = 2 * plan.delay_s
     held = _held(scenario, round_trip)
-    still = march_work(plan, expected_s(held, plan.delay_s) / dt, "The simulation of the steady state")
-    told = over_at(scenario, dt) + 2 * LEAST_ROUND_TRIPS * round_trip
+    still = march_work(plan, _steps(held, plan, points, RUN_TOLERANCE), "The simulation of the steady state")
+    found = modes_of(scenario)
+    trips = ring_down_s(found, math.sqrt(AT_REST)) / round_trip if found else 0.0
+    told = over_at(scenario, dt) + min(max(trips, 2 * LEAST_ROUND_TRIPS), MOST_ROUND_TRIPS) * round_trip
     return together(still, _watched_work(scenario, plan, points, told, _snapshots(scenario, points)))
 
 
@@ -218,7 +214,7 @@ def steady_work(scenario: Scenario, refine: int) -> Work:
     """What `simulate_steady` takes, estimated. Raises ScenarioError."""
     scenario, points = _soft(scenario)
     plan = _planned(scenario, points, refine)
-    steps = FINE_WINDOWS * expected_s(scenario, plan.delay_s) * scenario.transmitter.frequency_hz * points * refine
+    steps = _steps(scenario, plan, points * refine, CHECK_TOLERANCE, controlled=False)
     return march_work(plan, steps, f"The check, on its grid of {points * refine} steps a period,")
 
 

@@ -11,7 +11,7 @@ from bouncesim.errors import ScenarioError
 from bouncesim.exact.dipole import dipole_work
 from bouncesim.march import grid
 from bouncesim.march.budget import CELL_S, STEP_S
-from bouncesim.march.simulation import expected_s
+from bouncesim.march.expected import expected_s
 from bouncesim.scenario import Tuner
 from bouncesim.survey import transient
 from bouncesim.survey.stations import Load, Stations

@@ -1,11 +1,16 @@
 """Every command that may take long says so at once, with the reason, the way round and exit code 2, and leaves nothing behind."""
 
+import io
+import os
+import sys
 from pathlib import Path
 
 import pytest
 
-from bouncesim import budget
+from bouncesim import __main__ as program
+from bouncesim import budget, perform
 from bouncesim.cli.main import COMMANDS, commands
+from bouncesim.cli.work import check_ahead
 from tests.cli.conftest import CLAIM, STATION, Command
 
 LONG = STATION.replace('"31 m"', '"40 km"').replace('part = "tuner"\n[[path]]\n', "") + CLAIM.format(1)
@@ -70,3 +75,46 @@ def test_more_is_allowed_for_one_command_line_alone(command: Command, tmp_path: 
 def test_the_flag_is_on_every_command_that_can_refuse() -> None:
     with_flag = {name for name in COMMANDS for option in commands.get_command(None, name).params if "--most-work" in option.opts}
     assert {words[0] for words, *_ in REFUSED} == with_flag
+
+
+PULSE = STATION.replace('shape = "step"', 'shape = "pulse"\nwidth = "60 ns"')
+
+
+@pytest.mark.parametrize(
+    ("antenna", "told"),
+    [
+        ('dipole = { length = "14 m", wire = "2 mm" }', "fitting a circuit to the antenna"),
+        ('impedance = "25 - 60j ohm"', "looking ahead"),
+    ],
+)
+def test_a_terminal_tells_what_is_done_before_there_is_an_estimate(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, antenna: str, told: str
+) -> None:
+    (tmp_path / "station.toml").write_text(PULSE.replace('impedance = "25 - 60j ohm"', antenna), encoding="utf-8")
+    loaded, stream, seen = perform.load(tmp_path / "station.toml"), io.StringIO(), []
+    resolve = perform.resolve
+
+    def watched(scenario):
+        seen.append(stream.getvalue())
+        return resolve(scenario)
+
+    stream.isatty = lambda: True  # type: ignore[method-assign]
+    monkeypatch.setattr(perform, "resolve", watched)
+    monkeypatch.setattr(sys, "stderr", stream)
+    monkeypatch.setenv("TERM", "xterm")
+    check_ahead(loaded, checked=False, started=False)
+    assert told in seen[0]  # already when the work begins
+
+
+def test_a_command_has_one_thread_of_linear_algebra_unless_told_otherwise(monkeypatch: pytest.MonkeyPatch) -> None:
+    first, *others = program.ONE_THREAD
+    monkeypatch.setenv(first, "3")
+    for variable in others:
+        monkeypatch.setenv(variable, "")  # so that what is set now is taken back afterwards
+        monkeypatch.delenv(variable)
+    for name in ("listen", "leave"):  # the signals of the tests stay as they are
+        monkeypatch.setattr(program, name, lambda: None)
+    seen = []
+    monkeypatch.setattr("bouncesim.cli.main.main", lambda: seen.append(dict(os.environ)) or 0)
+    assert program.program() == 0
+    assert [seen[0][variable] for variable in program.ONE_THREAD] == ["3", *("1" for _ in others)]
