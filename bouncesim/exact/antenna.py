@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
@@ -30,7 +30,7 @@ def known_antenna(scenario: Scenario) -> Scenario:
 
     Elements are taken as they are. A doublet and a measured file become R, L and C that match the impedance and the slope of its
     reactance at the carrier; for a pulse, a circuit over the whole band. Of an SWR alone one antenna is taken: the pure resistance above
-    the line's impedance; `possible` gives the others. ScenarioError where a measurement cannot be true.
+    the line's impedance; `possible` gives the others. ScenarioError where a measurement cannot be true, or a station could receive nothing.
     """
     antenna = scenario.antenna
     if antenna.circuit is not None or (antenna.impedance_ohm is not None and antenna.measured_at == "antenna"):
@@ -45,7 +45,10 @@ def known_antenna(scenario: Scenario) -> Scenario:
         change["measured_at"] = "antenna"
     else:
         change = _of_frequency(scenario)
-    return scenario.model_copy(update={"antenna": antenna.model_copy(update=change)})
+    known = antenna.model_copy(update=change)
+    if scenario.direction == "receive" and known.at_carrier_ohm.real <= 0:
+        raise ScenarioError(Problem("antenna", "without resistance it receives nothing", "Give it a resistance of more than 0 ohm"))
+    return scenario.model_copy(update={"antenna": known})
 
 
 def possible(scenario: Scenario) -> list[Scenario]:
@@ -59,7 +62,7 @@ def possible(scenario: Scenario) -> list[Scenario]:
         return [_with(scenario, z, antenna) for z in found]
     if not antenna.measured_within or antenna.circuit is not None:
         return [known_antenna(scenario)]
-    told = _told(scenario)[0](frequency)
+    (told,) = _told(scenario)[0]((frequency,))
     off = [told * (1 + antenna.measured_within * complex(turn)) for turn in turns]
     if antenna.measured_at == "transmitter end":
         off = [_taken_out(scenario, one, frequency) for one in off]
@@ -67,7 +70,7 @@ def possible(scenario: Scenario) -> list[Scenario]:
 
 
 def _with(scenario: Scenario, impedance_ohm: complex, told: Antenna) -> Scenario:
-    antenna = Antenna(impedance_ohm=impedance_ohm, loss_resistance_ohm=told.loss_resistance_ohm)
+    antenna = Antenna.computed(impedance_ohm, loss_resistance_ohm=told.loss_resistance_ohm)
     return scenario.model_copy(update={"antenna": antenna})
 
 
@@ -100,17 +103,18 @@ def _of_circuit(circuit: OnePort, omega: float) -> dict[str, object]:
     return {"impedance_ohm": z, "circuit": circuit, "heat_in_circuit": heat / total if total > 0 else 0.0}
 
 
-def _told(scenario: Scenario) -> tuple[Callable[[float], complex], tuple[float, float]]:
-    """The impedance by frequency, as told, and the band over which it is: of a doublet (what it radiates), a file, or a single value."""
+def _told(scenario: Scenario) -> tuple[Callable[[Sequence[float]], list[complex]], tuple[float, float]]:
+    """The impedances by frequency, as told, and the band over which they are: of a doublet (what it radiates), a file, or a single
+    value."""
     antenna = scenario.antenna
     if antenna.dipole is not None:
         wire = antenna.dipole
-        return lambda f: complex(dipole_impedance(f, wire.length_m, wire.wire_m / 2, wire.gap_m)), BAND_HZ
+        return lambda many: dipole_impedance(many, wire.length_m, wire.wire_m / 2, wire.gap_m).tolist(), BAND_HZ
     if antenna.measurement is not None:
         measurement = antenna.measurement.measurement()
-        return lambda f: measured_at(measurement, f, "antenna.touchstone")[0], antenna.measurement.band_hz
+        return lambda many: [measured_at(measurement, f, "antenna.touchstone")[0] for f in many], antenna.measurement.band_hz
     single, frequency = antenna.at_carrier_ohm, scenario.transmitter.frequency_hz
-    return lambda f: single, (frequency, frequency)
+    return lambda many: [single for _ in many], (frequency, frequency)
 
 
 def _of_frequency(scenario: Scenario) -> dict[str, object]:
@@ -118,19 +122,19 @@ def _of_frequency(scenario: Scenario) -> dict[str, object]:
     antenna, frequency, (told, band) = scenario.antenna, scenario.transmitter.frequency_hz, _told(scenario)
     out, added = antenna.measured_at == "transmitter end", antenna.dipole is not None
 
-    def impedance(f: float) -> complex:
-        return _behind_the_line(scenario, told(f), f) if out else told(f)
+    def impedances(*many: float) -> list[complex]:
+        found = told(many)
+        return [_behind_the_line(scenario, z, f) for z, f in zip(found, many, strict=True)] if out else found
 
     change: dict[str, object] = {"measured_at": "antenna"}
     if scenario.keying.shape == "pulse":
         points = np.geomspace(*band, BAND_POINTS)
         points[-1] = band[1]
-        values = [impedance(float(f)) for f in points[::-1]][::-1]  # the highest first: it takes the most, and may be refused
-        circuit, off = wideband_circuit(points, values, antenna.loss_resistance_ohm, added)
+        circuit, off = wideband_circuit(points, impedances(*points.tolist()), antenna.loss_resistance_ohm, added)
         return _of_circuit(circuit, scenario.omega) | change | {"circuit_off": off}
     low, high = (max(frequency * (1 - SLOPE_STEP), band[0]), min(frequency * (1 + SLOPE_STEP), band[1]))
-    z = impedance(frequency)
-    slope = (impedance(high) - impedance(low)) / (2 * math.pi * (high - low)) if high > low else 0j
+    z, below, above = impedances(frequency, low, high)  # in one go: a doublet's on one mesh, as the step to another is no slope
+    slope = (above - below) / (2 * math.pi * (high - low)) if high > low else 0j
     circuit = carrier_circuit(z, slope, scenario.omega, antenna.loss_resistance_ohm, added).port
     own = z + antenna.loss_resistance_ohm if added else z  # without the rounding of the circuit
     return _of_circuit(circuit, scenario.omega) | change | {"impedance_ohm": own}

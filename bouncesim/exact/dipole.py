@@ -48,8 +48,10 @@ PER_WAVELENGTH = 12  # elements, where the wire is far from its gap and ends
 FEWEST = 6  # elements on half of a short wire
 RATIO = 1.7  # from one element to the next
 FIRST = 0.1  # the smallest element, in wire radii: the current rises as a root from the ends, and the error with it
+SHARED = 1.25  # frequencies as near as that to a higher one are solved on its mesh, which is half the work
 ENDS = 50  # more elements where they stand close together, about
-PAIR_S, SOLVE_S, PAIR_BYTES = 6e-6, 4e-10, 1600.0  # of time and memory, a pair of elements; of time, the cube of their number
+# Of time and memory, a pair of elements (a mesh of its own takes twice that time, a shared one half); of time, the cube of their number.
+PAIR_S, SOLVE_S, PAIR_BYTES = 1e-6, 4e-10, 1600.0
 THICKEST = 0.01  # wavelengths of radius: the current is taken to be the same all around the wire
 _X, _W = (each / 2 for each in np.polynomial.legendre.leggauss(4))
 _X = _X + 0.5
@@ -96,13 +98,23 @@ def dipole(frequency_hz: ArrayLike, length_m: float, radius_m: float, gap_m: flo
     `dipole_impedance`.
     """
     f = np.asarray(frequency_hz, dtype=float)
-    mesh = _mesh_for(float(f.max()), length_m, radius_m, gap_m)
-    z, heat = np.empty(f.shape, dtype=complex), np.zeros(f.shape)
-    for place, each in np.ndenumerate(f):
-        found = _solve(mesh, float(each))
+    budget.check(*(dipole_work(float(each), length_m) for each in f.flat))
+    z, heat = _fed(tuple(f.flat), length_m, radius_m, gap_m, conductivity_s_per_m)
+    return Feed(z.reshape(f.shape).copy(), heat.reshape(f.shape).copy())
+
+
+@functools.lru_cache(maxsize=8)  # a command asks for the same antenna several times
+def _fed(frequencies: tuple[float, ...], length_m: float, radius_m: float, gap_m: float, conductivity_s_per_m: float) -> Feed:
+    """`dipole`, of frequencies (N,)."""
+    z, heat, shared = np.empty(len(frequencies), dtype=complex), np.zeros(len(frequencies)), math.inf
+    for place in np.argsort(frequencies)[::-1]:  # the highest first: it may be refused
+        each = float(frequencies[place])
+        if each < shared:
+            mesh, shared = _mesh_for(each, length_m, radius_m, gap_m), each / SHARED
+        found = _solve(mesh, each)
         z[place] = 1 / found.terminal_a
         if math.isfinite(conductivity_s_per_m):
-            metal, inner = found.place_m >= mesh.half_gap, internal_impedance(float(each), radius_m, conductivity_s_per_m)
+            metal, inner = found.place_m >= mesh.half_gap, internal_impedance(each, radius_m, conductivity_s_per_m)
             share = found.current_a[metal] / found.terminal_a
             z[place] += inner * 2 * np.trapezoid(share**2, found.place_m[metal])
             heat[place] = inner.real * 2 * np.trapezoid(np.abs(share) ** 2, found.place_m[metal])

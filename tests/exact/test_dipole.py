@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import math
-import time
 
 import numpy as np
 import pytest
@@ -13,10 +12,14 @@ from scipy.integrate import quad
 from scipy.linalg import solve_toeplitz
 from scipy.special import ellipkm1, jv, sici
 
-from bouncesim.errors import ScenarioError
+from bouncesim import budget
+from bouncesim.errors import ScenarioError, TooMuchWork
 from bouncesim.exact import dipole as solver
+from bouncesim.exact.antenna import known_antenna
 from bouncesim.exact.dipole import dipole, dipole_current, dipole_impedance, dipole_slope
 from bouncesim.exact.oneport import impedance
+from bouncesim.scenario import Antenna, Line, Scenario, Transmitter
+from bouncesim.scenario.ends import Dipole
 from bouncesim.scenario.oneport import Joined, Lumped
 from tests.reference import case
 
@@ -33,7 +36,7 @@ SINUSOID = 1e-6  # 2000 trapezoids
 LIMIT = 0.03  # powers of 1/ln converge slowly: the terms left out, from wires of 1e-4 to 1e-9 of a wavelength
 BESSEL = 1e-6  # where the series takes over, at 30 units
 HEAT = 0.04  # a perturbation of the first order, its terminal current the mean over the gap, not that at the centre
-SLOWEST_S = 0.02  # a frequency; 1 ms on a machine of one's own
+EDGE = 0.001  # of the slope, where the next frequency would take a mesh of one element more: the difference over ten times as far
 
 
 def exact_kernel(d: float, radius: float, k: float) -> complex:
@@ -269,12 +272,52 @@ def test_a_finer_mesh_says_the_same(wire: tuple[float, float, float], monkeypatc
     assert abs(plain / finer - 1).max() < FINER / 4  # four times better than the promise, measured
 
 
-def test_it_takes_about_a_millisecond() -> None:
+def test_it_takes_one_small_system_a_frequency_and_few_meshes(monkeypatch: pytest.MonkeyPatch) -> None:
+    sizes, solve = [], np.linalg.solve
+
+    def counted(matrix, wanted):
+        sizes.append(len(wanted))
+        return solve(matrix, wanted)
+
+    monkeypatch.setattr(np.linalg, "solve", counted)
+    solver._mesh.cache_clear()
+    solver._fed.cache_clear()
     frequencies = np.linspace(1.8e6, 30e6, 50)
-    dipole_impedance(30e6, *DOUBLET)
-    start = time.perf_counter()
-    dipole_impedance(frequencies, *DOUBLET)
-    assert (time.perf_counter() - start) / len(frequencies) < SLOWEST_S
+    once = dipole(frequencies, *DOUBLET, COPPER)
+    assert len(sizes) == len(frequencies)
+    assert max(sizes) < 75
+    assert solver._mesh.cache_info().misses < 10
+    again = dipole(frequencies, *DOUBLET, COPPER)
+    assert len(sizes) == len(frequencies)  # an antenna that was asked for lately is kept
+    assert np.array_equal(once, again)
+
+
+def test_frequencies_that_share_a_mesh_are_as_exact() -> None:
+    frequencies = np.linspace(1.8e6, 30e6, 60)
+    for wire in (DOUBLET, *LONG):
+        alone = np.array([complex(dipole_impedance(float(each), *wire)) for each in frequencies])
+        assert abs(dipole_impedance(frequencies, *wire) / alone - 1).max() < FINER / 4
+
+
+def test_the_work_of_a_band_is_told_before_it_begins(monkeypatch: pytest.MonkeyPatch) -> None:
+    one = solver.dipole_work(30e6, 500.0)
+    monkeypatch.setattr(budget, "MOST_MINUTES", 2 * one.seconds / 60)
+    monkeypatch.setattr(solver, "_fed", None)
+    with pytest.raises(TooMuchWork, match=r"The doublet is 50 wavelengths long"):
+        dipole_impedance(np.linspace(20e6, 30e6, 10), 500.0, 1e-3, 0.02)
+
+
+def test_the_slope_of_an_antenna_at_the_edge_of_a_mesh() -> None:
+    """Where the frequencies above take one element more than those below, the two to either side still stand on one mesh."""
+    edge = 7 * C / (solver.PER_WAVELENGTH * DOUBLET[0] / 2)  # seven elements fit exactly
+    antenna = Antenna(dipole=Dipole(length_m=DOUBLET[0], wire_m=2 * DOUBLET[1], gap_m=DOUBLET[2]))
+    path = (Line(length_m=10.0, impedance_ohm=50.0, velocity_factor=1.0),)
+    station = Scenario(title="edge", transmitter=Transmitter(frequency_hz=edge, power_w=1.0), path=path, antenna=antenna)
+    circuit = known_antenna(station).antenna.circuit
+    assert circuit is not None
+    w, step = 2 * np.pi * edge, 2 * np.pi * edge * 1e-5
+    found = complex(impedance(circuit, w + step) - impedance(circuit, w - step)) / (2 * step)
+    assert found.imag == pytest.approx(dipole_slope(edge, *DOUBLET)[1].imag, rel=EDGE)
 
 
 def test_shapes_and_slope() -> None:

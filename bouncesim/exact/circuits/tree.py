@@ -5,6 +5,8 @@ The elements are fitted in the logarithm of their values, so that they stay posi
 
 from __future__ import annotations
 
+import functools
+import operator
 from dataclasses import dataclass
 
 import numpy as np
@@ -68,9 +70,9 @@ def _impedance(tree: Tree, values: Real, s: Complex, seen: dict[int, Complex]) -
         value = values[tree.place]
         z = np.full(s.shape, value + 0j) if tree.kind == "resistor" else (s * value if tree.kind == "inductor" else 1 / (s * value))
     elif tree.how == "series":
-        z = np.sum([_impedance(member, values, s, seen) for member in tree.members], axis=0)
+        z = functools.reduce(operator.add, [_impedance(member, values, s, seen) for member in tree.members])
     else:
-        z = 1 / np.sum([1 / _impedance(member, values, s, seen) for member in tree.members], axis=0)
+        z = 1 / functools.reduce(operator.add, [1 / _impedance(member, values, s, seen) for member in tree.members])
     seen[id(tree)] = z
     return z
 
