@@ -8,8 +8,11 @@ mean anything).
 from __future__ import annotations
 
 import os
+import threading
+from unittest import mock
 
 from bouncesim import perform
+from bouncesim.march import loop, stepper
 from bouncesim.scenario import parse_scenario
 from bouncesim.survey import Threads, Work
 from bouncesim.survey.path import Solver
@@ -47,14 +50,44 @@ def test_closed_form(bench) -> None:
     bench.row(f"{name}: as fast as a loop", f"{1 / each:,.0f} a second", f"{alone / each:.0f} times", f"at least {AT_LEAST}")
 
 
+def kernel_calls(tasks: list[tuple]) -> list[tuple]:
+    """The arguments of every call of the compiled loop by which these stations are started."""
+    calls: list[tuple] = []
+    with mock.patch.object(stepper, "march", lambda *arguments: (calls.append(arguments), loop.march(*arguments))):
+        for task in tasks:
+            key_rows(*task)
+    return calls
+
+
+def replay(calls: list[tuple]) -> None:
+    for arguments in calls:
+        loop.march(*arguments)
+
+
+def side_by_side(calls: list[tuple]) -> None:
+    """The same in two threads, half of the stations each."""
+    threads = [threading.Thread(target=replay, args=(half,)) for half in (calls[: len(calls) // 2], calls[len(calls) // 2 :])]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+
+
 def test_in_time(bench) -> None:
-    """One thread against two."""
+    """One thread against two; and the kernels of these stations with next to no Python between them, as the machine allows."""
     work = Work(parse_scenario(HEAD + PLAIN + IN_TIME), in_time=True)
     solver = Solver(work.stations)
     columns = solved(solver, 0, work.stations.count)
     tasks = [(work.text, (k, 1), {name: float(values[k]) for name, values in columns.items()}) for k in range(work.stations.count)]
-    key_rows(*tasks[0])
-    one, two = bench.in_turns(lambda: list(Threads(1).each(key_rows, tasks)), lambda: list(Threads(2).each(key_rows, tasks)), rounds=ROUNDS)
+    calls = kernel_calls(tasks)
+    one, two, alone, beside = bench.in_turns(
+        lambda: list(Threads(1).each(key_rows, tasks)),
+        lambda: list(Threads(2).each(key_rows, tasks)),
+        lambda: replay(calls),
+        lambda: side_by_side(calls),
+        rounds=ROUNDS,
+    )
     bench.row("survey in time, one thread", f"{one / len(tasks) * 1e3:.2f} ms a station")
     name = f"survey in time, two threads on {os.cpu_count()} processors: as fast as one"
     bench.row(name, f"{two / len(tasks) * 1e3:.2f} ms a station", f"{one / two:.2f} times", f"at least {ON_TWO}")
+    bench.row("the same, its kernels alone", f"{beside / len(tasks) * 1e3:.2f} ms a station", f"{alone / beside:.2f} times")
