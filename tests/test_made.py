@@ -13,11 +13,18 @@ import numpy as np
 import pytest
 
 import bouncesim
+from bouncesim import perform
 from bouncesim.account import made
 from bouncesim.account.store import load_run, load_verdict, save_run, save_verdict
+from bouncesim.cli.main import main
+from bouncesim.scenario.narration import parse_narration
+from bouncesim.show.captions import webvtt
 from bouncesim.show.film import film
+from bouncesim.show.live import Live
 from bouncesim.show.stamped import png
+from bouncesim.show.story import tell
 from tests import samples
+from tests.cli.conftest import STATION
 from tests.show.charts.stations import run_of
 from tests.show.fake import verdict_of
 
@@ -77,5 +84,36 @@ def test_a_film_its_poster_and_its_description(kind: str, tmp_path: Path) -> Non
     run = run_of("short")
     files = film(run, tmp_path / f"a.{kind}", verdict_of(run), draft=True, fps=2)
     words = made.words(run.scenario)
-    for file in (files.film, files.poster, files.description):
+    for file in (files.film, files.poster, files.captions, files.description):
         assert words.encode() in file.read_bytes(), file.name
+    assert MOMENT in words
+
+
+def test_captions_tell_it_in_a_comment() -> None:
+    """WebVTT (W3C Candidate Recommendation 2019), section 4.1: a comment block is NOTE, then lines without "-->", up to an empty line."""
+    run = run_of("short")
+    story = tell(run, 10, 2.0)
+    plain, told = (webvtt(story, Live(run), made_with=words) for words in ("", "from ---> here\n\n00:00.000"))
+    header, note, *cues = told.split("\n\n")
+    assert note == "NOTE\nMade with from -→ here 00:00.000."
+    assert "\n\n".join([header, *cues]) == plain
+    assert parse_narration(told) == parse_narration(plain)
+
+
+@pytest.mark.parametrize(("name", "with_scenario"), [("demonstrate", True), ("explain", True), ("explain", False)])
+def test_a_page_in_markdown(name: str, with_scenario: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """And not the tables on a terminal, which nobody keeps."""
+    file = tmp_path / "thin.toml"
+    file.write_text(STATION, encoding="utf-8")
+    line = [
+        name,
+        *([str(file)] if with_scenario else []),
+        *(["--band", "40 m"] if name == "demonstrate" else ["--on-line", "62 W", "23 W"]),
+    ]
+    assert main([*line, "--markdown"]) == 0
+    *_, last = capsys.readouterr().out.strip().splitlines()
+    words = made.words(perform.load(file)) if with_scenario else made.words()
+    assert last.replace("\\", "") == f"Made with {words}."
+    assert ("sha256" in last, MOMENT in last) == (with_scenario, True)
+    assert main(line) == 0
+    assert MOMENT not in capsys.readouterr().out

@@ -14,10 +14,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bouncesim import load_run
-from bouncesim.account import store
+from bouncesim.account import store, whole
 from bouncesim.account.plain import from_plain, strict, to_plain
 from bouncesim.account.readings import AntennaReading
-from bouncesim.account.store import load_verdict, save_run, save_verdict
+from bouncesim.account.store import checked_scenario, load_verdict, save_run, save_verdict
 from bouncesim.account.whole import try_folder, write_files
 from bouncesim.errors import BouncesimError, OutputError
 from tests import samples
@@ -45,6 +45,28 @@ def test_a_run_comes_back_equal_in_every_field(tmp_path: Path) -> None:
     assert same(run, loaded)
     assert loaded.scenario == run.scenario
     assert sorted(os.listdir(tmp_path / "deep" / "down")) == ["run.json", "run.npz"]
+
+
+def test_a_run_and_its_verdict_are_saved_together_or_not(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What ends it while they are written leaves the earlier three as they were."""
+    save_run(samples.run(), tmp_path, samples.verdict())
+    before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    assert sorted(before) == ["run.json", "run.npz", "verdict.json"]
+    assert same(samples.verdict(), load_verdict(tmp_path))
+    assert checked_scenario(tmp_path) == samples.run().scenario
+    fine, count = os.fsync, [0]
+
+    def stop(descriptor: int) -> None:
+        fine(descriptor)
+        count[0] += 1
+        if count[0] == 2:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(whole.os, "fsync", stop)
+    other = dataclasses.replace(samples.run(), scenario=samples.scenario().model_copy(update={"title": "Another"}))
+    with pytest.raises(KeyboardInterrupt):
+        save_run(other, tmp_path, samples.verdict(holds=False))
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
 
 
 def test_a_run_without_echoes_comes_back_too(tmp_path: Path) -> None:

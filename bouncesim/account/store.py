@@ -23,14 +23,16 @@ from bouncesim.scenario import Scenario
 _DAMAGE = (OSError, KeyError, TypeError, ValueError, AttributeError, IndexError, zipfile.BadZipFile, EOFError)
 
 
-def save_run(run: Run, folder: str | Path) -> Path:
-    """Write `run.json` and `run.npz` into `folder` (made where needed) and return it. Raises OutputError."""
+def save_run(run: Run, folder: str | Path, verdict: Verdict | None = None) -> Path:
+    """Write `run.json` and `run.npz` into `folder` (made where needed), in one go with the `verdict.json` of its check if there is one, and
+    return the folder. Raises OutputError."""
     arrays: Arrays = {}
     plain = to_plain(run, arrays)
     plain["made"] = made.stamp(run.scenario, whole=False)
     plain["digest"] = _digest(arrays)  # in both files: shows on loading whether they belong together
     arrays["digest"] = np.frombuffer(bytes.fromhex(plain["digest"]), dtype=np.uint8)
-    write_files(folder, {"run.npz": lambda file: np.savez(file, **arrays), "run.json": _json_writer(plain)})  # type: ignore[arg-type]
+    files = {"run.npz": lambda file: np.savez(file, **arrays), "run.json": _json_writer(plain)}  # type: ignore[arg-type]
+    write_files(folder, files | ({"verdict.json": _verdict_writer(verdict, run.scenario)} if verdict else {}))
     return Path(folder)
 
 
@@ -51,8 +53,7 @@ def load_run(folder: str | Path) -> Run:
 
 def save_verdict(verdict: Verdict, folder: str | Path, *scenario: Scenario) -> Path:
     """Write `verdict.json`, on the run of a scenario, into `folder` (made where needed) and return it. Raises OutputError."""
-    told = {"outcome": verdict.outcome, "made": made.stamp(*scenario)}
-    write_files(folder, {"verdict.json": _json_writer(to_plain(verdict) | told)})
+    write_files(folder, {"verdict.json": _verdict_writer(verdict, *scenario)})
     return Path(folder)
 
 
@@ -66,6 +67,20 @@ def load_verdict(folder: str | Path) -> Verdict:
     except _DAMAGE as error:
         raise BouncesimError(f"no verdict can be read from {folder}: {_reason(error)}. Check the scenario again.") from error
     return verdict
+
+
+def checked_scenario(folder: str | Path) -> Scenario | None:
+    """The scenario that the verdict in `folder` is about; None where it does not tell. Raises BouncesimError as `load_verdict` does."""
+    try:
+        plain = json.loads((Path(folder) / "verdict.json").read_text(encoding="utf-8"))
+        of = plain.get("made", {}).get("of")
+        return Scenario.from_json(json.dumps(of[0]["scenario"])) if of else None
+    except _DAMAGE as error:
+        raise BouncesimError(f"no verdict can be read from {folder}: {_reason(error)}. Check the scenario again.") from error
+
+
+def _verdict_writer(verdict: Verdict, *scenario: Scenario) -> Callable[[BinaryIO], object]:
+    return _json_writer(to_plain(verdict) | {"outcome": verdict.outcome, "made": made.stamp(*scenario)})
 
 
 def _json_writer(plain: Any) -> Callable[[BinaryIO], object]:

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from bouncesim.cli.text import tell
+
 if TYPE_CHECKING:
     from bouncesim.scenario import Scenario
     from bouncesim.show.charts.sheet import Sheet
@@ -33,7 +35,7 @@ class Places:
         wanted = list(self.bands) or ([] if self.frequencies else list(usual or known.SHORT_WAVES))
         found = [(band, known.places(band, self.region, 1)[0]) for band in dict.fromkeys(wanted)]
         for text in dict.fromkeys(self.frequencies):
-            hertz = quantity("--at", text, "frequency", least=1.0, most=1e11)
+            hertz = quantity("--at", text, "frequency", least=100.0, most=1e11)
             found.append((known.band_of(hertz, self.region), hertz))
         return sorted(found, key=lambda place: place[1])
 
@@ -54,7 +56,7 @@ class Picture:
         folder, file = self.output or home, f"{name}.{self.file_format}"
         sheet.made = made.words(*scenarios)
         write_files(folder, {file: getattr(sheet, self.file_format)})
-        click.echo(f"Picture: {folder / file}", err=True)
+        tell(f"Picture: {folder / file}")
         return folder / file
 
 

@@ -5,12 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import click
-
 from bouncesim import perform
 from bouncesim.cli.film import default_file, performed, typed
 from bouncesim.cli.station import home_of
 from bouncesim.cli.terminal import progress
+from bouncesim.cli.text import tell
 from bouncesim.cli.work import check_ahead
 from bouncesim.errors import OptionError
 from bouncesim.scenario.narration import read_narration
@@ -39,5 +38,5 @@ def film_beside(files: tuple[Path, Path], output: Path | None, narration: Path |
     verdicts = (verdict, other_verdict) if verdict and other_verdict else None
     with progress("filming") as tick:
         film_pair((first.run, second.run), film_file, verdicts, narration=cues, made_by=typed(), progress=tick, **asked)
-    click.echo(f"The film is {film_file}", err=True)
+    tell(f"The film is {film_file}")
     return all(station.holds and (judged is None or judged.holds) for station, judged in done)

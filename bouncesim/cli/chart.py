@@ -10,12 +10,14 @@ import click
 
 from bouncesim.cli.scenarios import scenario_argument
 from bouncesim.cli.sizes import SHAPES, read_size
+from bouncesim.cli.text import place
 from bouncesim.cli.work import check_ahead, work_option
 from bouncesim.show.charts.kinds import FORMATS, KINDS, THEMES, applies
 
 if TYPE_CHECKING:
     from bouncesim.account.verdict import Verdict
     from bouncesim.cli.station import Station
+    from bouncesim.scenario import Scenario
     from bouncesim.show.charts.answer import Answer
 
 LIST = "\n".join(f"  {name:<15}{words}" for name, words in KINDS.items())
@@ -76,7 +78,7 @@ def command(
     from bouncesim.cli.extras import extras_of
     from bouncesim.cli.station import home_of, simulate_station
     from bouncesim.cli.terminal import progress
-    from bouncesim.show.charts.draw import write_charts
+    from bouncesim.show.charts.draw import file_names, write_charts
     from bouncesim.show.charts.sheet import check_size
     from bouncesim.show.effort import chart_work
 
@@ -85,8 +87,9 @@ def command(
     loaded = perform.load(scenario)
     kinds = kinds or tuple(name for name in KINDS if applies(name, loaded.keying.shape, loaded.direction))
     home = output or home_of(scenario)
-    try_folder(home)
-    charted = chart_work(len(kinds) * len(forms or ("png",)), pixels)
+    forms = tuple(dict.fromkeys(forms)) or ("png",)
+    try_folder(home, *file_names(kinds, forms))
+    charted = chart_work(len(kinds) * len(forms), pixels)
     check_ahead(loaded, more=(charted,), run=folder is None, checked=checked, started="start-up" in kinds)
     station = _saved(scenario, folder) if folder is not None else simulate_station(scenario, loaded)
     verdict = _verdict(station, folder, checked)
@@ -94,11 +97,11 @@ def command(
     if "answer" in kinds:
         answer = _answer(station, verdict, question, quantity, _look(pixels, theme))
     start = extras_of(loaded, station.run).start_up if "start-up" in kinds else None
-    look: dict[str, Any] = {"formats": forms or ("png",), "size": pixels, "theme": theme}
+    look: dict[str, Any] = {"formats": forms, "size": pixels, "theme": theme}
     with progress("drawing") as tick:
         files = write_charts(station.run, home, kinds, answer=answer, start_up=start, progress=tick, **look)
     for file in files:
-        click.echo(str(file))
+        click.echo(place(file))
     return station.holds and (verdict is None or verdict.holds)
 
 
@@ -120,23 +123,32 @@ def _saved(scenario: Path, folder: Path) -> Station:
 
     run = load_run(folder)
     now = perform.resolve(perform.load(scenario))
-    told = {name: getattr(now, name) for name in ("title", "about", "claims", "beats")}
-    if run.scenario.model_copy(update=told) != now:
+    if not _same_station(run.scenario, now):
         raise OptionError(f"The run in {folder} is that of another station than {scenario}: simulate it again, with bouncesim run.")
     return station_of(scenario, now, replace(run, scenario=now))
 
 
+def _same_station(one: Scenario, now: Scenario) -> bool:
+    """Whether two scenarios are alike but for what is told about them."""
+    told = {name: getattr(now, name) for name in ("title", "about", "claims", "beats", "narration")}
+    return one.model_copy(update=told) == now
+
+
 def _verdict(station: Station, folder: Path | None, checked: bool) -> Verdict | None:
-    """The check, made now if that is asked for, else the one saved beside the run."""
+    """The check, made now if that is asked for, else the one saved beside the run, if it is that of this station: a run may have taken the
+    place of the one that was checked."""
     from bouncesim import perform
-    from bouncesim.account.store import load_verdict
+    from bouncesim.account.store import checked_scenario, load_verdict
     from bouncesim.cli.terminal import progress
     from bouncesim.compare.check import check
 
     if checked:
         with progress("checking") as tick:
             return check(perform.load(station.file), progress=tick)
-    return load_verdict(folder) if folder is not None and (folder / "verdict.json").is_file() else None
+    if folder is None or not (folder / "verdict.json").is_file():
+        return None
+    of = checked_scenario(folder)
+    return load_verdict(folder) if of is None or _same_station(of, station.run.scenario) else None
 
 
 def _answer(station: Station, verdict: Verdict | None, question: str | None, quantity: str | None, look: list[str]) -> Answer:

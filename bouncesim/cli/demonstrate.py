@@ -61,7 +61,7 @@ def command(scenario: Path, **options: Any) -> None:
         return
     from bouncesim.cli.pages import print_page
 
-    print_page(page(loaded.title, str(scenario), made, found, effect, meters, taken, options["region"]), options["markdown"])
+    print_page(page(loaded.title, str(scenario), made, found, effect, meters, taken, options["region"]), options["markdown"], loaded)
 
 
 def _ranked(loaded: Scenario, options: dict[str, Any], meters: Meters) -> tuple[str, list[Candidate]]:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from bouncesim.scenario import Scenario
 
 POWER_WITHIN, LOSS_WITHIN = 5.0, 10.0  # per cent, where nobody told: common practice, no source
+MOST_LOSS_DB = 200.0  # of a line that readings are explained with, as for the option
 EPILOG = """\b
 Examples:
   bouncesim explain --power "40 W" --on-line "62 W" "23 W" --full-scale "100 W"
@@ -61,17 +62,18 @@ def command(scenario: Path | None, **options: Any) -> bool:
         raise click.UsageError("--at goes with a scenario.")
     loaded, staged, meters, notes = _station(scenario, options)
     evidence, told = _evidence(staged, meters, options)
-    found = finding(evidence)
+    found, of = finding(evidence), [loaded] if loaded else []
     if options["as_json"]:
         from bouncesim.cli.explain_page import plain
         from bouncesim.cli.json_output import print_json
 
-        print_json(plain(evidence, found, staged), *([loaded] if loaded else []))
+        print_json(plain(evidence, found, staged), *of)
     else:
         from bouncesim.cli.explain_page import page
         from bouncesim.cli.pages import print_page
 
-        print_page(page(loaded.title if loaded else "Readings", evidence, found, staged, meters, [*notes, *told]), options["markdown"])
+        shown = page(loaded.title if loaded else "Readings", evidence, found, staged, meters, [*notes, *told])
+        print_page(shown, options["markdown"], *of)
     return found.consistent
 
 
@@ -121,6 +123,7 @@ def _evidence(staged: Staged | None, meters: Meters, options: dict[str, Any]) ->
 
 def _matched_loss(staged: Staged | None, loss: float | None, within: float | None, told: list[str]) -> Any:
     """Interval of the line's matched loss; None where nothing is known of it."""
+    from bouncesim.errors import OptionError
     from bouncesim.exact.demonstration.instruments import Interval
 
     if loss is None:
@@ -133,4 +136,6 @@ def _matched_loss(staged: Staged | None, loss: float | None, within: float | Non
     if within is None:
         within = LOSS_WITHIN
         told.append(f"The line's matched loss is taken to be known within {within:g} per cent (common practice, no source).")
+    if loss > MOST_LOSS_DB:
+        raise OptionError(f"The line's matched loss is {loss:,.0f} dB: no reading at its near end says anything of what is behind it.")
     return Interval(loss * (1 - within / 100), loss * (1 + within / 100))

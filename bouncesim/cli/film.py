@@ -12,6 +12,7 @@ import click
 
 from bouncesim.cli.scenarios import find_scenario, scenario_argument
 from bouncesim.cli.sizes import SHAPES, read_size
+from bouncesim.cli.text import tell
 from bouncesim.cli.work import check_ahead, work_option
 
 if TYPE_CHECKING:
@@ -84,7 +85,7 @@ def command(
     film. Fails (exit code 1) when the check or a claim of the scenario fails; the film is made all the same, and its end says so.
     """
     from bouncesim import perform
-    from bouncesim.account.store import save_run, save_verdict
+    from bouncesim.account.store import save_run
     from bouncesim.cli.station import home_of
     from bouncesim.cli.terminal import progress
     from bouncesim.show.effort import film_work, frames_ahead
@@ -112,12 +113,10 @@ def command(
     try_film(film_file, frame)
     station, verdict = performed(scenario, loaded, no_check)
     if output is None:
-        save_run(station.run, film_file.parent)
-        if verdict:
-            save_verdict(verdict, film_file.parent, station.run.scenario)
+        save_run(station.run, film_file.parent, verdict)
     with progress("filming") as tick:
         film(station.run, film_file, verdict=verdict, made_by=typed(), progress=tick, **asked)
-    click.echo(f"The film is {film_file}", err=True)
+    tell(f"The film is {film_file}")
     return station.holds and (verdict is None or verdict.holds)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -119,7 +120,11 @@ def _code_of(error: BaseException) -> int | None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # nobody listens: let the last flush go nowhere
         return PIPE_CLOSED
     if isinstance(error, click.UsageError):
-        error.show()
+        from bouncesim.cli.text import clean
+
+        told = io.StringIO()
+        error.show(told)
+        click.echo("\n".join(map(clean, told.getvalue().split("\n"))), err=True, nl=False)  # what was typed stands in it
         return AT_FAULT
     if isinstance(error, KeyboardInterrupt | click.Abort):
         return stopped()
@@ -127,13 +132,8 @@ def _code_of(error: BaseException) -> int | None:
 
 
 def _code_of_ours(error: BaseException) -> int | None:
-    from pydantic import ValidationError
-
     from bouncesim.errors import BouncesimError, Diverged, NotSettled, OutputError
 
-    if isinstance(error, ValidationError):  # values that are allowed one by one, and lead to some part that is not
-        told = error.errors()[0]
-        error = BouncesimError(f"These values lead to something that no station has: {told['msg'].removeprefix('Value error, ')}")
     if isinstance(error, MemoryError):
         error = BouncesimError("This takes more memory than there is.")
     if not isinstance(error, BouncesimError | OSError):

@@ -9,6 +9,7 @@ import click
 
 from bouncesim.cli.quantities import CAPACITOR, COIL, FREQUENCY, QUALITY
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.text import tell
 from bouncesim.cli.work import work_option
 
 if TYPE_CHECKING:
@@ -75,7 +76,7 @@ def command(scenario: Path, **options: Any) -> None:
 
         print_matches(loaded, found, verdicts, options["confirm"])
     if written:
-        click.echo(f"Wrote {options['write']}: {written}. Next: bouncesim check {options['write']}", err=True)
+        tell(f"Wrote {options['write']}: {written}. Next: bouncesim check {options['write']}")
 
 
 def _station(loaded: Scenario, frequency_hz: float | None) -> Scenario:

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from bouncesim.cli.text import tell
+
 if TYPE_CHECKING:
     from bouncesim.scenario import Scenario
     from bouncesim.scenario.fresh import Known, Wishes
@@ -54,7 +56,7 @@ def command(file: Path, ask: bool, **given: str | None) -> None:
     starter = (files("bouncesim.scenario") / "starter.toml").read_text("utf-8")
     content = own_station(file, told, ask) if told or ask else starter
     write_files(file.parent, {file.name: lambda target: target.write(content.encode("utf-8"))})
-    click.echo(f"Wrote {file}. {'Look at it' if told or ask else 'Change it'}, then: bouncesim run {file}", err=True)
+    tell(f"Wrote {file}. {'Look at it' if told or ask else 'Change it'}, then: bouncesim run {file}")
 
 
 def own_station(file: Path, told: dict[str, str], ask: bool) -> str:

@@ -6,8 +6,10 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from bouncesim.account import made
 from bouncesim.cli.terminal import stdout, table
 from bouncesim.cli.text import clean
+from bouncesim.scenario import Scenario
 
 _SPECIAL = re.compile(r"([\\`*_\[\]<>|#~])")
 
@@ -38,11 +40,11 @@ class Rows:
 Block = Heading | Paragraph | Steps | Rows
 
 
-def print_page(blocks: Sequence[Block], as_markdown: bool) -> None:
-    """On stdout."""
+def print_page(blocks: Sequence[Block], as_markdown: bool, *scenarios: Scenario) -> None:
+    """On stdout; in Markdown, which is kept, with a last line on where it comes from, of `scenarios`."""
     console = stdout()
     if as_markdown:
-        console.print("\n".join(_markdown(blocks)), soft_wrap=True)
+        console.print("\n".join(_markdown([*blocks, Paragraph(f"Made with {made.words(*scenarios)}.")])), soft_wrap=True)
         return
     for block in blocks:
         if isinstance(block, Heading):
@@ -54,10 +56,10 @@ def print_page(blocks: Sequence[Block], as_markdown: bool) -> None:
                 console.print(f"{count}. {clean(item)}")
             console.print()
         else:
-            made = table(block.title, *block.columns)
+            shown = table(block.title, *block.columns)
             for row in block.rows:
-                made.add_row(*map(clean, row))
-            console.print(made)
+                shown.add_row(*map(clean, row))
+            console.print(shown)
 
 
 def _markdown(blocks: Sequence[Block]) -> Iterator[str]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.text import place
 from bouncesim.cli.work import check_ahead, work_option
 
 if TYPE_CHECKING:
@@ -61,7 +62,7 @@ def command(scenario: Path, output: Path | None, since: Path | None, theme: str)
     extras = extras_of(loaded, station.run)
     plain = data(station, verdict, extras)
     for file in write(station, verdict, extras, folder, text=text, theme=theme, plain=plain, earlier=earlier):
-        click.echo(str(file))
+        click.echo(place(file))
     return station.holds and verdict.holds
 
 

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from bouncesim.cli.text import tell
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -62,7 +64,7 @@ def command(rules: tuple[str, ...], spots: bool, output: Path, file_format: str,
         from bouncesim.cli.terminal import stdout
 
         _print(stdout(), mapped, in_detail=bool(rules))
-    click.echo(f"{len(sheets)} picture{'s' * (len(sheets) > 1)} in {output}", err=True)
+    tell(f"{len(sheets)} picture{'s' * (len(sheets) > 1)} in {output}")
     return all(spot.holds for one in mapped for spot in one.spots)
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from bouncesim.cli.scenarios import scenario_argument
+from bouncesim.cli.text import tell
 from bouncesim.cli.work import check_ahead, work_option
 
 
@@ -45,5 +46,5 @@ def command(scenario: Path, output: Path | None, as_json: bool, start_up: bool) 
         from bouncesim.cli.terminal import stdout
 
         print_station(stdout(), station, extras=extras.tables())
-    click.echo(f"Saved in {folder}", err=True)
+    tell(f"Saved in {folder}")
     return station.holds

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from bouncesim.cli.text import tell
+
 
 @click.command("schema", epilog="Example: bouncesim schema --output scenario.schema.json")
 @click.option("-o", "--output", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE", help="Write it into a file.")
@@ -25,4 +27,4 @@ def command(output: Path | None) -> None:
         click.echo(text, nl=False)
         return
     write_files(output.parent, {output.name: lambda file: file.write(text.encode("utf-8"))})
-    click.echo(f"Wrote {output}. Name it in your editor as the schema of your scenarios.", err=True)
+    tell(f"Wrote {output}. Name it in your editor as the schema of your scenarios.")

@@ -60,7 +60,7 @@ def command(scenario: Path, in_time: bool, threads: int | None, cluster: str | N
         )
         return
     from bouncesim.cli.terminal import stdout
-    from bouncesim.cli.text import clean
+    from bouncesim.cli.text import clean, tell
 
     console = stdout()
     console.print(clean(loaded.title), style="bold")
@@ -68,7 +68,7 @@ def command(scenario: Path, in_time: bool, threads: int | None, cluster: str | N
     _print_outcomes(table)
     for caution in _cautions(table):
         console.print("Caution:", caution)
-    click.echo(f"Saved in {folder}: survey.csv, survey.npz, survey.json", err=True)
+    tell(f"Saved in {folder}: survey.csv, survey.npz, survey.json")
 
 
 def _work(work: Any, folder: Path, engine: Engine, in_time: bool, alone: bool) -> Table:

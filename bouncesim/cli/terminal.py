@@ -6,11 +6,13 @@ import shutil
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from typing import Any
 
 from rich import box
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
+from rich.text import Text
 
 from bouncesim.cli.text import clean
 
@@ -19,6 +21,10 @@ PIPED_WIDTH = 100  # where there is no terminal to measure
 
 class Terminal(Console):
     """Takes every text as it is (a title may hold brackets), and lets a closed pipe be an error like any other."""
+
+    def render_str(self, text: str, **how: Any) -> Text:
+        """Every string on its way to the terminal, be it a line or a cell: without control characters, but for the ends of lines."""
+        return super().render_str("\n".join(map(clean, text.split("\n"))), **how)
 
     def on_broken_pipe(self) -> None:
         """Left to main, which knows the exit codes."""

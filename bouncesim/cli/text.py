@@ -4,6 +4,10 @@ from __future__ import annotations
 
 import math
 import re
+import sys
+from pathlib import Path
+
+import click
 
 _MAY_SHOW = re.compile(r"_(?:least|most)(_w)?$")
 SMALL = 1e-3  # what is smaller is written with an exponent: powers of a received signal
@@ -106,3 +110,13 @@ def difference(simulated: float, exact: float) -> str:
 def clean(text: str) -> str:
     """Without control characters: a scenario comes from strangers, and a terminal obeys some of them."""
     return "".join(letter if letter.isprintable() else " " for letter in text)
+
+
+def tell(words: str) -> None:
+    """A line on stderr, where files are named too: a name may come from strangers, with control characters."""
+    click.echo(clean(words), err=True)
+
+
+def place(file: Path) -> str:
+    """The name of a file on stdout: as it is for a program, which opens it, and harmless where a person sees it."""
+    return clean(str(file)) if sys.stdout.isatty() else str(file)

@@ -5,12 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-import click
-
 from bouncesim import perform
 from bouncesim.cli.film import default_file, typed
 from bouncesim.cli.station import home_of
 from bouncesim.cli.terminal import progress
+from bouncesim.cli.text import tell
 from bouncesim.errors import OptionError
 from bouncesim.perform.turning import turn
 from bouncesim.show.film import order, try_film
@@ -28,5 +27,5 @@ def film_turned(file: Path, part: str, output: Path | None, asked: dict[str, Any
     try_film(film_file, frame)
     with progress("filming") as tick:
         film_turning(turning, film_file, made_by=typed(), progress=tick, **asked)
-    click.echo(f"The film is {film_file}", err=True)
+    tell(f"The film is {film_file}")
     return True

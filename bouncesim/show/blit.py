@@ -24,7 +24,7 @@ from matplotlib.transforms import Bbox, TransformedBbox
 from numpy.typing import NDArray
 
 from bouncesim.show.glyphs import QuickText
-from bouncesim.show.text import font
+from bouncesim.show.text import drawn, font
 
 Pixels = NDArray[np.uint8]
 WIDE = (1920, 1080)
@@ -71,9 +71,9 @@ class Pad:
         return line
 
     def text(self, x: float, y: float, words: str, size: float, color: str, bold: bool = False, ha: str = "left", **style: Any) -> Text:
-        """One line of text; y is its baseline."""
+        """One line of text; y is its baseline. It is never read as mathematics, and a mark that no file may hold is a question mark."""
         style = {"va": "baseline", "parse_math": False, **style}
-        text: Text = self._add(self.axes.text(x, y, words, fontproperties=font(size, bold), color=color, ha=ha, **style))
+        text: Text = self._add(self.axes.text(x, y, drawn(words), fontproperties=font(size, bold), color=color, ha=ha, **style))
         return text
 
     def live(self, x: float, y: float, size: float, color: str, bold: bool = False, ha: str = "left") -> QuickText:

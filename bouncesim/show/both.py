@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from bouncesim.account.run import Run
 from bouncesim.errors import OptionError
 from bouncesim.scenario.model import Beat, Scenario
+from bouncesim.scenario.morse import marks
 from bouncesim.scenario.narration import Cue
 from bouncesim.show.live import Live
 from bouncesim.show.pacing import paced, rooms_of
@@ -62,22 +64,40 @@ def check_alike(scenarios: tuple[Scenario, Scenario]) -> None:
 
 
 def told_together(runs: tuple[Run, Run], words: Words) -> tuple[Beat, ...]:
-    """Both keys go down at once; each moment is that of the later station."""
+    """Both keys go down at once; each moment is that of the later station. Where a carrier goes off, nothing is said to have settled after
+    that: what is on its way runs out."""
     latest = {name: max(run.moments.get(name, 0.0) for run in runs) for name in ("antenna reached", "first echo", "settled")}
     names = {"source": words(runs[0].scenario.source_name), "load": words(runs[0].scenario.load_name)}
     takes = {which.lower(): f"${{{which}.{runs[0].scenario.load_name}.power_w}}" for which in NAMES}
+    off = min(map(_off, runs))
     plan: list[tuple[float, float, str, float]] = []
     if max(run.scenario.keying.rise_s for run in runs) < SLOW * latest["first echo"]:
-        plan += [(latest["antenna reached"], 6.0, "both_out", 1.0), (latest["first echo"], 6.0, "both_back", 1.0)]
-    end = max(latest["settled"], *(event.at_s for run in runs for event in run.scenario.events), 0.0)
+        back = "both_back" if latest["first echo"] <= off else "both_turns"  # of a pulse, or a sign that is over, there is no power to tell
+        plan += [(latest["antenna reached"], 6.0, "both_out", 1.0), (latest["first echo"], 6.0, back, 1.0)]
+    end = min(max(latest["settled"], *(event.at_s for run in runs for event in run.scenario.events), 0.0), off)
     period = max(1 / run.scenario.transmitter.frequency_hz for run in runs)
-    plan += [(end, 7.0, "both_settle", 0.0), (max(end, latest["first echo"]) + LOOK * period, 8.0, "both_steady", 0.0)]
+    plan += [(end, 7.0, "both_settle", 0.0)] if latest["settled"] <= end else []
+    if math.isfinite(off):
+        plan += [(max(float(run.traces.time_s[-1]) for run in runs), 9.0, "both_run_out", 0.0)]
+    else:
+        plan += [(max(end, latest["first echo"]) + LOOK * period, 8.0, "both_steady", 0.0)]
     beats, at = list[Beat](), 0.0
     for until, lasts, key, pause in plan:
         if until > at:
             beats.append(Beat(until=until, lasts_s=lasts, pause_s=pause, caption=words(key, **names, **takes)))
             at = until
     return tuple(beats)
+
+
+def _off(run: Run) -> float:
+    """When the carrier of a station first goes off, s; inf where it stays. A pulse has none from the beginning."""
+    keying = run.scenario.keying
+    if keying.shape == "pulse":
+        return 0.0
+    ups = [event.at_s for event in run.scenario.events if event.happens == "key up"]
+    if keying.shape == "morse":
+        ups.append(next(marks(keying.text))[1] * keying.dot_length_s)
+    return min(ups, default=math.inf)
 
 
 def stories(runs: tuple[Run, Run], fps: int, closing_s: float, words: Words, cues: tuple[Cue, ...] = ()) -> tuple[Story, Story]:

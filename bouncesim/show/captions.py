@@ -8,6 +8,7 @@ from typing import Protocol
 
 from bouncesim.errors import Problem, ScenarioError
 from bouncesim.show.numbers import ratio, reading, unit_of
+from bouncesim.show.report.visible import one_line
 from bouncesim.show.story import Shot, Story
 from bouncesim.show.words import ENGLISH, Words
 
@@ -76,14 +77,17 @@ def spans(story: Story) -> list[tuple[int, int, Shot]]:
     return found
 
 
-def webvtt(story: Story, live: Speaker, words: Words = ENGLISH) -> str:
-    """The captions as a WebVTT file; numbers as they stand at the end of each stretch."""
+def webvtt(story: Story, live: Speaker, words: Words = ENGLISH, made_with: str = "") -> str:
+    """The captions as a WebVTT file; numbers as they stand at the end of each stretch. Where they come from, `made_with`, stands in a
+    comment, which no player shows."""
     cues = [(a, b, fill(shot.caption, live, shot.end_s)) for a, b, shot in spans(story)]
     if story.closing < len(story):
         cues.append((story.closing, len(story), words("caution")))
     blocks = [f"{stamp(a / story.fps)} --> {stamp(b / story.fps)}\n{_escape(text)}" for a, b, text in cues if text.strip()]
-    return "WEBVTT\n\n" + "\n\n".join(blocks) + "\n"
+    note = [f"NOTE\nMade with {one_line(made_with).replace('-->', '→')}."] if made_with else []
+    return "\n\n".join(["WEBVTT", *note, *blocks]) + "\n"
 
 
 def _escape(text: str) -> str:
-    return " ".join(text.split()).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    """Words and nothing else, on one line: no tag, no arrow, no end of a cue."""
+    return one_line(text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

@@ -32,16 +32,37 @@ def telling(verdict: Verdict, run: Run) -> list[VerdictRow]:
 
 
 SIGNS = {"holds": "✓", "not proven": "?", "fails": "✗"}
-LABELS = {
+LABELS = {  # of every reading that a check may judge
     "heat_w": "row_heat",
+    "radiated_w": "row_radiated",
+    "impedance_ohm.real": "row_resistance",
+    "impedance_ohm.imag": "row_reactance",
+    "voltage_v_rms": "row_rms_voltage",
+    "current_a_rms": "row_rms_current",
+    "drive": "row_drive",
+    "dump_load_w": "row_dump_load",
+    "power_in_w": "row_start",
+    "power_out_w": "row_end",
     "forward_in_w": "row_forward_start",
     "reflected_in_w": "row_reflected_start",
     "swr_in": "row_swr_start",
+    "forward_out_w": "row_forward_end",
+    "reflected_out_w": "row_reflected_end",
     "swr_out": "row_swr_end",
+    "reference_ohm": "row_reference",
+    "loss_db": "row_loss",
+    "matched_loss_db": "row_matched_loss",
     "largest_v_peak": "row_largest",
+    "largest_v_at_m": "row_largest_place",
+    "largest_a_peak": "row_largest_current",
+    "largest_a_at_m": "row_largest_current_place",
     "forward_w": "row_forward",
     "reflected_w": "row_reflected",
     "swr": "row_swr",
+    "reflected_least_w": "row_reflected_least",
+    "reflected_most_w": "row_reflected_most",
+    "swr_least": "row_swr_least",
+    "swr_most": "row_swr_most",
     "coil_a_peak": "row_coil",
     "capacitor_v_peak": "row_capacitor",
 }
@@ -54,8 +75,11 @@ def label(
     source: str = "transmitter",
     load: str = "antenna",
 ) -> str:
-    """A reading's path in words: "power into the antenna", "forward power, start of the feed line"; `stubs` are the names of stubs."""
-    part, _, field = quantity.rpartition(".")
+    """A reading's path in words: "power into the antenna", "forward power, start of the feed line"; `stubs` are the names of stubs.
+
+    KeyError for what is no reading.
+    """
+    part, _, field = quantity.partition(".")
     if quantity == f"{source}.power_w":
         return words("row_source_power", name=words(source))
     if quantity == f"{load}.power_w":
@@ -63,7 +87,7 @@ def label(
     if field == "heat_w" and part in stubs:
         return words("row_into", part=part)
     part = words(part) if part in (source, load) else part
-    return words(LABELS[field], part=part) if field in LABELS else quantity
+    return words(LABELS[field], part=part)
 
 
 class Card:

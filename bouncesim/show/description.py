@@ -12,6 +12,7 @@ from bouncesim.show.captions import fill, number, spans, stamp
 from bouncesim.show.card import summary
 from bouncesim.show.live import Live
 from bouncesim.show.numbers import impedance, plain, rated, ratio, reading, slowed
+from bouncesim.show.report.visible import lines_of, one_line
 from bouncesim.show.sections import LOSSY_DB
 from bouncesim.show.signs import stub_end, stub_length, turns
 from bouncesim.show.stage import Stage
@@ -50,7 +51,7 @@ def description(stage: Stage, verdict: Verdict | None, made_by: str = "") -> str
     """
     run, story, live, look = stage.run, stage.story, stage.live, stage.look
     what = " and ".join(look.quantities)
-    lines = [" ".join(run.scenario.title.split()), "", f"The picture shows {station_words(run)}."]
+    lines = [one_line(run.scenario.title), "", f"The picture shows {station_words(run)}."]
     lines += [
         f"Over a plot of the {what} along the lines stands the station: each place on a line is over its place in the plot, and parts"
     ]
@@ -66,7 +67,7 @@ def description(stage: Stage, verdict: Verdict | None, made_by: str = "") -> str
     if verdict is not None:
         lines += [f"At the end a table compares the simulation with the closed form. {summary(verdict)}", ""]
     lines += [*rests_on(run, verdict), "", *made_with(stage.frame.size, stage.story.fps, len(stage), made_by, run.scenario), ""]
-    return "\n".join([*lines, look.words("caution"), ""])
+    return lines_of([*lines, look.words("caution"), ""])
 
 
 def _state(live: Live, t: float, pace: str) -> list[str]:

@@ -126,10 +126,8 @@ def film(
     """
 
     def told(asked: Order) -> Told:
-        stage = Stage(run, verdict, look=asked.look, size=asked.size, fps=asked.fps)
-        return Told(
-            stage, webvtt(stage.story, stage.live, asked.look.words), description(stage, verdict, made_by), made.words(run.scenario)
-        )
+        stage, of = Stage(run, verdict, look=asked.look, size=asked.size, fps=asked.fps), made.words(run.scenario)
+        return Told(stage, webvtt(stage.story, stage.live, asked.look.words, of), description(stage, verdict, made_by), of)
 
     return write_film(path, told, progress, **options)
 

@@ -17,6 +17,7 @@ from bouncesim.show.differences import ITEMS
 from bouncesim.show.film import FilmFiles, Options, Order, Progress, Told, write_film
 from bouncesim.show.numbers import ratio, reading, slowed
 from bouncesim.show.pair import PairStage
+from bouncesim.show.report.visible import lines_of, one_line
 
 Verdicts = tuple[Verdict, Verdict] | None
 
@@ -38,12 +39,8 @@ def film_pair(
 
     def told(asked: Order) -> Told:
         stage = PairStage(runs, verdicts, look=asked.look, size=asked.size, fps=asked.fps, narration=narration)
-        return Told(
-            stage,
-            webvtt(stage.story, stage.both, asked.look.words),
-            description(stage, verdicts, made_by),
-            made.words(*(run.scenario for run in runs)),
-        )
+        of = made.words(*(run.scenario for run in runs))
+        return Told(stage, webvtt(stage.story, stage.both, asked.look.words, of), description(stage, verdicts, made_by), of)
 
     return write_film(path, told, progress, **options)
 
@@ -51,7 +48,7 @@ def film_pair(
 def description(stage: PairStage, verdicts: Verdicts, made_by: str = "") -> str:
     """Both stations, every stretch with its clock and the numbers of both, what they rest on, and the way to make the film again."""
     story, both = stage.story, stage.both
-    lines = [" beside ".join(" ".join(run.scenario.title.split()) for run in stage.runs), ""]
+    lines = [" beside ".join(one_line(run.scenario.title) for run in stage.runs), ""]
     for which, run in zip(NAMES, stage.runs, strict=True):
         lines += [f"{which}, {run.scenario.title}: {station_words(run)}."]
     lines += [
@@ -69,7 +66,7 @@ def description(stage: PairStage, verdicts: Verdicts, made_by: str = "") -> str:
             lines += [f"{which}: at the end a table compares it with the closed form. {summary(verdict)}"]
         lines += [*rests_on(run, verdict), ""]
     lines += made_with(stage.frame.size, story.fps, len(stage), made_by, *(run.scenario for run in stage.runs))
-    return "\n".join([*lines, "", stage.look.words("caution"), ""])
+    return lines_of([*lines, "", stage.look.words("caution"), ""])
 
 
 def _numbers(stage: PairStage, t: float) -> list[str]:

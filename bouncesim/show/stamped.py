@@ -9,6 +9,8 @@ import imageio.v3 as imageio
 import numpy as np
 from numpy.typing import NDArray
 
+from bouncesim.show.report.visible import one_line
+
 HEAD = 33  # bytes of a PNG up to the end of its first chunk, IHDR (ISO/IEC 15948, from memory)
 
 
@@ -17,5 +19,5 @@ def png(pixels: NDArray[np.uint8], words: str) -> bytes:
     made: bytes = imageio.imwrite("<bytes>", pixels, extension=".png")
     if not words:
         return made
-    chunk = b"tEXt" + b"Source\0" + words.encode("latin-1", "replace")
+    chunk = b"tEXt" + b"Source\0" + one_line(words).encode("latin-1", "replace")
     return made[:HEAD] + struct.pack(">I", len(chunk) - 4) + chunk + struct.pack(">I", zlib.crc32(chunk)) + made[HEAD:]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import bisect
+import unicodedata
 from contextlib import AbstractContextManager
 from functools import lru_cache
 from pathlib import Path
@@ -29,6 +30,12 @@ def font(size: float, bold: bool = False) -> FontProperties:
     """DejaVu Sans from matplotlib's own data, so that a film looks the same on every machine; size in px of a 1920 px frame."""
     name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
     return FontProperties(fname=str(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name), size=size)
+
+
+def drawn(text: str) -> str:
+    """The text with a question mark for every mark that cannot be seen, but for spaces of any width: in an SVG it stands as a comment
+    beside its outlines, and XML holds no control characters."""
+    return "".join(mark if mark.isprintable() or unicodedata.category(mark) == "Zs" else "?" for mark in text)
 
 
 @lru_cache(maxsize=4096)

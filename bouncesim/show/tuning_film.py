@@ -11,6 +11,7 @@ from bouncesim.show.captions import fill, spans, stamp, webvtt
 from bouncesim.show.description import made_with
 from bouncesim.show.film import FilmFiles, Options, Order, Progress, Told, write_film
 from bouncesim.show.numbers import plain, rated, reading
+from bouncesim.show.report.visible import lines_of, one_line
 from bouncesim.show.tuning import TuningStage
 from bouncesim.show.turned import apart
 
@@ -21,8 +22,8 @@ def film_turning(
     """Film a tuner's part being turned from low through its setting to high and back into `path`; all else as `film` has it."""
 
     def told(asked: Order) -> Told:
-        stage = TuningStage(turning, look=asked.look, size=asked.size, fps=asked.fps)
-        return Told(stage, webvtt(stage.story, stage.turned, asked.look.words), description(stage, made_by), made.words(turning.scenario))
+        stage, of = TuningStage(turning, look=asked.look, size=asked.size, fps=asked.fps), made.words(turning.scenario)
+        return Told(stage, webvtt(stage.story, stage.turned, asked.look.words, of), description(stage, made_by), of)
 
     return write_film(path, told, progress, **options)
 
@@ -31,7 +32,7 @@ def description(stage: TuningStage, made_by: str = "") -> str:
     """What is seen, every stretch with the waves and powers at its end, and the way to make the film again."""
     turning, turned, story, scenario = stage.turning, stage.turned, stage.story, stage.turning.scenario
     transmitter, line, own = scenario.transmitter, plain(turning.line_ohm, 3), plain(turning.transmitter_ohm, 3)
-    lines = [" ".join(scenario.title.split()), ""]
+    lines = [one_line(scenario.title), ""]
     lines += [
         f"A transmitter of {rated(transmitter.power_w, 'W')} at {rated(transmitter.frequency_hz, 'Hz')}; the {turning.part} of its tuner"
     ]
@@ -53,4 +54,4 @@ def description(stage: TuningStage, made_by: str = "") -> str:
         ]
     lines += ["What it rests on: chain matrices of the scenario's own parts and lines, solved at each setting.", ""]
     lines += made_with(stage.frame.size, story.fps, len(stage), made_by, scenario)
-    return "\n".join([*lines, "", stage.look.words("caution"), ""])
+    return lines_of([*lines, "", stage.look.words("caution"), ""])

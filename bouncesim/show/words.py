@@ -13,6 +13,8 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from bouncesim.errors import Problem, ScenarioError
+from bouncesim.quantity import quote
+from bouncesim.scenario.tables import unseen
 
 BRACES = re.compile(r"\{([^{}]*)\}")
 LARGEST_FILE = 200_000  # bytes
@@ -121,20 +123,43 @@ TABLE: dict[str, str] = {
     "row_load_power": "power into the {name}",
     "row_heat": "heat in the {part}",
     "row_into": "power into the {part}",
+    "row_radiated": "power radiated by the {part}",
+    "row_resistance": "resistance that the {part} sees",
+    "row_reactance": "reactance that the {part} sees",
+    "row_rms_voltage": "rms voltage at the {part}",
+    "row_rms_current": "rms current at the {part}",
+    "row_drive": "drive of the {part}, as a share",
+    "row_dump_load": "heat in the {part}'s dump load",
+    "row_start": "power, start of the {part}",
+    "row_end": "power, end of the {part}",
     "row_forward_start": "forward power, start of the {part}",
     "row_reflected_start": "reflected power, start of the {part}",
     "row_swr_start": "SWR, start of the {part}",
+    "row_forward_end": "forward power, end of the {part}",
+    "row_reflected_end": "reflected power, end of the {part}",
     "row_swr_end": "SWR, end of the {part}",
+    "row_reference": "impedance of the {part} itself",
+    "row_loss": "loss of the {part}, as it is used",
+    "row_matched_loss": "loss of the {part}, if matched",
     "row_largest": "largest voltage on the {part}",
+    "row_largest_place": "place of the largest voltage, {part}",
+    "row_largest_current": "largest current on the {part}",
+    "row_largest_current_place": "place of the largest current, {part}",
     "row_forward": "forward power at the {part}",
     "row_reflected": "reflected power at the {part}",
     "row_swr": "SWR at the {part}",
+    "row_reflected_least": "least reflected power, {part}",
+    "row_reflected_most": "most reflected power, {part}",
+    "row_swr_least": "least SWR, {part}",
+    "row_swr_most": "most SWR, {part}",
     "row_coil": "peak current in the coil of the {part}",
     "row_capacitor": "peak voltage on the capacitor of the {part}",
     # captions of our own
     "caution": "Any exposed conductor that carries RF can burn. No figure here is a safe limit.",
     "both_out": "Both keys go down at once, and a wave sets out in each.",
     "both_back": "In A the {load} takes {a} so far, in B {b}. The rest turns back.",
+    "both_turns": "Part of each wave turns back.",
+    "both_run_out": "Where the key is up no new wave sets out. What is on its way runs out, pass by pass.",
     "both_settle": "Echo upon echo, until each has settled: {a} into the {load} in A, {b} in B.",
     "both_steady": "Settled. Into the {load} go {a} in A, and {b} in B.",
     # a tuner turned
@@ -239,12 +264,14 @@ def read_words(path: str | Path) -> Words:
 
 
 def _wrong(place: str, key: str, text: object) -> Problem | None:
-    where = f"{place}: {key}"
+    where = f"{place}: {quote(key)[1:-1]}"
     if key not in TABLE:
-        near = difflib.get_close_matches(key, TABLE, n=1)
+        near = difflib.get_close_matches(key[:60], TABLE, n=1)
         return Problem(where, "is no word of the film", f"Did you mean {near[0]}?" if near else f"Known are {', '.join(TABLE)}")
     if not isinstance(text, str) or not text.strip() or len(text.splitlines()) > 1:
         return Problem(where, "is not one line of text", f'In English it is "{TABLE[key]}"')
+    if found := unseen(text):
+        return Problem(where, f"has {found}", "Write plain text on one line")
     given, known = _fields(text), _fields(TABLE[key])
     if given - known or "{" in BRACES.sub("", text.replace("{{", "").replace("}}", "")):
         allowed = ", ".join(f"{{{name}}}" for name in sorted(known)) or "nothing"

@@ -101,11 +101,19 @@ def test_a_saved_run_is_drawn_if_it_is_that_of_the_scenario(command: Command, dr
     (call,) = drawn
     assert call["run"].scenario.title == "Another title"
     assert call["answer"].error_bar == 1e-9
+    save_verdict(samples.verdict(), tmp_path / "saved", samples.scenario())
+    assert command("chart", station, "answer", "--run", "saved").code == 0
+    assert drawn.pop()["answer"].error_bar == 1e-9
     longer = told.transmitter.model_copy(update={"power_w": 41.0})
     engine.setattr("bouncesim.perform.resolve", lambda scenario: told.model_copy(update={"transmitter": longer}))
     done = command("chart", station, "answer", "--run", "saved")
     assert (done.code, len(drawn)) == (2, 1)
     assert "The run in saved is that of another station than thin.toml" in done.err
+    stronger = samples.scenario().model_copy(update={"transmitter": longer})
+    save_verdict(samples.verdict(), tmp_path / "saved", stronger)  # left by a run that was there before
+    engine.setattr("bouncesim.perform.resolve", lambda scenario: told)
+    assert command("chart", station, "answer", "--run", "saved").code == 0
+    assert drawn.pop()["answer"].error_bar is None
 
 
 MISTAKES: dict[str, tuple[tuple[str, ...], str]] = {

@@ -164,9 +164,11 @@ def _look_at_files(made: Trial, known: Usual, folder: Path) -> None:
             made.wrong.append(f"{name} is half a file")
     changed = {name for name in known.after if known.after[name] != known.before.get(name)}
     groups = (
-        {"run.json", "run.npz"},
+        {"run.json", "run.npz", "verdict.json"},
         {"survey.csv", "survey.npz"},
         {"cheap.mp4", "cheap.poster.png", "cheap.vtt", "cheap.description.txt"},
+        {"cheap.report.html", "cheap.report.md", "cheap.report.json"},
+        {f"{name}.png" for name in COMMANDS["chart"][2:]},
     )
     for group in groups:
         of_group = {name for name in changed if Path(name).name in group}

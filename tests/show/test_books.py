@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import dataclasses
+import re
+from typing import Literal
 
 import pytest
 
 from bouncesim.account.run import Run
-from bouncesim.scenario.model import Event, Meter
+from bouncesim.scenario.model import Event, Meter, Stub
+from bouncesim.scenario.vocabulary import READINGS
 from bouncesim.show.books import OTHER, heat_kinds, items
 from bouncesim.show.captions import number
-from bouncesim.show.card import label
+from bouncesim.show.card import LABELS, label
 from bouncesim.show.description import station_words
 from bouncesim.show.live import Live
 from bouncesim.show.meters import at_transmitter, meter_choice
 from bouncesim.show.theme import MARKS
+from bouncesim.show.words import TABLE
 from tests import samples
 
 KINDS = {"tuner": ("tuner",), "network": ("band filter",), "transformer": ("balun",), "stub": ("a", "b"), "line": ("coax", "open wire")}
@@ -94,6 +98,25 @@ def test_new_parts_in_words(stories: dict[str, Run]) -> None:
     words = station_words(stories["balun"])
     assert "the step-up balun (1:6.25)" in words
     assert "the matching stub (4.27 m, shorted) branching off, and an antenna" in words
+
+
+@pytest.mark.parametrize("direction", ["transmit", "receive"])
+def test_every_reading_that_may_fail_has_a_name_of_its_own(stories: dict[str, Run], direction: Literal["transmit", "receive"]) -> None:
+    """A failing row stands on the card whichever it is: in words, no two alike, and about the part that it is about."""
+    for name, run in stories.items():
+        readings = dataclasses.replace(run.readings, direction=direction)
+        (source, load), stubs = readings.ends, frozenset(part.name for part in run.scenario.path if isinstance(part, Stub))
+        told = {quantity: label(quantity, stubs, source=source, load=load) for quantity in readings.flatten()}
+        assert len(set(told.values())) == len(told), name
+        for quantity, words in told.items():
+            assert not re.search(r"[_.]", words), words
+            assert quantity.partition(".")[0] in words
+
+
+def test_every_label_of_a_reading_is_used_and_known() -> None:
+    fields = {field for kind in ("transmitter", "network", "meter", "line", "antenna") for field in READINGS[kind]}
+    assert fields - {"power_w"} == set(LABELS)  # which is told apart, at either end
+    assert set(LABELS.values()) <= set(TABLE)
 
 
 def test_heat_of_what_happens_on_the_way_is_in_the_account() -> None:

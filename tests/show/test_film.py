@@ -62,7 +62,10 @@ def test_poster_captions_and_description(made: FilmFiles, run: Run) -> None:
     stage.draw(stage.poster)
     assert np.array_equal(imageio.imread(made.poster), stage.frame.pixels[:, :, :3])
     captions = made.captions.read_text(encoding="utf-8")
-    assert captions.startswith("WEBVTT\n\n00:00:00.000 --> 00:00:01.200\nKey down: a wave sets out along the line.\n\n00:00:01.200 --> ")
+    header, note, *cues = captions.split("\n\n")
+    assert (header, note.split()[0]) == ("WEBVTT", "NOTE")
+    assert cues[0] == "00:00:00.000 --> 00:00:01.200\nKey down: a wave sets out along the line."
+    assert cues[1].startswith("00:00:01.200 --> ")
     assert "W now go into the antenna." in captions
     assert captions.rstrip().endswith(SAFETY)
     words = made.description.read_text(encoding="utf-8")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,7 @@ LEAST_TRIPS = 2.0
 FLAT = 0.02  # of the picture's height, under which the path of a wave is not drawn
 LEAST_PERIODS = 4.0  # carrier periods shown at least
 ROWS, COLUMNS = 420, 700  # of the picture: instants, and places along all lines
+AT_ONCE = 32  # places whose snapshots are summed at once: of all of them they take several times the memory of the run
 BAR = 18.0  # px of the scale's height
 SHADES = 64
 FORWARD = ("Forward power ▶", "line: path of the first wave")
@@ -35,19 +37,29 @@ def wave_power(trace: LineTrace, times: Floats, period: float, when: Floats, way
     over as many snapshots as make up a period.
     """
     step = float(times[1] - times[0])
-    wave = (trace.voltage_v + way * trace.reference_ohm * trace.current_a) / 2
-    power = np.square(wave, dtype=np.float64) / trace.reference_ohm
     n = np.clip(np.searchsorted(times, when, side="right"), 0, len(times))
     half_wave = velocity * period / 2
     if step > period and half_wave <= float(trace.x_m[-1]):
-        before = np.concatenate([np.zeros((1, power.shape[1])), power])[n]
+        before = _power(trace, way, np.s_[np.maximum(n - 1, 0)])
+        before[n == 0] = 0
         return _over_places(before, np.asarray(trace.x_m, dtype=np.float64), half_wave)
     phase = math.remainder(step, period) if step > period else step
     count = period / abs(phase) if phase else 1.0
     whole, rest = int(count), count - int(count)
-    sums = np.concatenate([np.zeros((whole + 1, power.shape[1])), np.cumsum(power, axis=0)])  # row n + whole: the first n snapshots
-    padded = np.concatenate([np.zeros((whole + 1, power.shape[1])), power])
-    return np.asarray((sums[n + whole] - sums[n] + rest * padded[n]) / count)
+    found = np.empty((len(n), len(trace.x_m)))
+    for first in range(0, found.shape[1], AT_ONCE):
+        places = np.s_[:, first : first + AT_ONCE]
+        power = _power(trace, way, places)
+        nothing = np.zeros((whole + 1, power.shape[1]))
+        sums = np.concatenate([nothing, np.cumsum(power, axis=0)])  # row n + whole: the first n snapshots
+        found[places] = (sums[n + whole] - sums[n] + rest * np.concatenate([nothing, power])[n]) / count
+    return found
+
+
+def _power(trace: LineTrace, way: int, which: Any) -> Floats:
+    """Instantaneous power (W) of the snapshots and places that `which` picks."""
+    wave = (trace.voltage_v[which] + way * trace.reference_ohm * trace.current_a[which]) / 2
+    return np.asarray(np.square(wave, dtype=np.float64) / trace.reference_ohm)
 
 
 def _over_places(power: Floats, x: Floats, window: float) -> Floats:

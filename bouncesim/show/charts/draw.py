@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from importlib import import_module
 from pathlib import Path
-from typing import BinaryIO
 
 from bouncesim.account import made
 from bouncesim.account.run import Run
 from bouncesim.account.startup import StartUp
-from bouncesim.account.whole import write_files
+from bouncesim.account.whole import whole_files
 from bouncesim.errors import OptionError
 from bouncesim.show.charts.answer import Answer
 from bouncesim.show.charts.kinds import FORMATS, KINDS, applies
@@ -69,20 +68,27 @@ def write_charts(
     """Write charts into `folder` as KIND.png and KIND.svg; the same run gives the same bytes, but for the time that they tell. Returns the
     files.
 
-    Each file is written under a temporary name and renamed. Raises OutputError if one cannot be written, OptionError for what there is not.
+    They take their places together when the last is drawn: what fails, or is stopped, leaves none of them, and the folder as it was. Raises
+    OutputError if one cannot be written, OptionError for what there is not.
     """
     unknown = [form for form in formats if form not in FORMATS]
     if unknown:
         raise OptionError(f"There is no format {unknown[0]!r}; there are {', '.join(FORMATS)}.")
-    written = []
-    for k, kind in enumerate(kinds):
-        own_answer, own_start = (answer if kind == "answer" else None), (start_up if kind == "start-up" else None)
-        sheet = draw_chart(kind, run, answer=own_answer, start_up=own_start, size=size, theme=theme)
-        sheet.made = made.words(run.scenario)
-        writers: dict[str, Callable[[BinaryIO], object]] = {"png": sheet.png, "svg": sheet.svg}
-        files = {f"{kind}.{form}": writers[form] for form in formats}
-        write_files(folder, files)
-        written += [Path(folder) / name for name in files]
-        if progress is not None:
-            progress(k + 1, len(kinds))
-    return written
+    names = file_names(kinds, formats)
+    with whole_files(folder, *names) as parts:
+        places = dict(zip(names, parts, strict=True))
+        for k, kind in enumerate(kinds):
+            own_answer, own_start = (answer if kind == "answer" else None), (start_up if kind == "start-up" else None)
+            sheet = draw_chart(kind, run, answer=own_answer, start_up=own_start, size=size, theme=theme)
+            sheet.made = made.words(run.scenario)
+            for form in formats:
+                with places[f"{kind}.{form}"].open("wb") as file:
+                    (sheet.png if form == "png" else sheet.svg)(file)
+            if progress is not None:
+                progress(k + 1, len(kinds))
+    return [Path(folder) / name for name in names]
+
+
+def file_names(kinds: Sequence[str], formats: Sequence[str]) -> list[str]:
+    """What `write_charts` calls its files."""
+    return [f"{kind}.{form}" for kind in kinds for form in formats]

@@ -19,6 +19,7 @@ from matplotlib.text import Text
 from bouncesim.errors import OptionError
 from bouncesim.show.blit import Pad
 from bouncesim.show.letters import settable
+from bouncesim.show.report.visible import one_line
 from bouncesim.show.stamped import png
 from bouncesim.show.text import fit, own_style, shorten, width, wrap
 from bouncesim.show.theme import BODY, CAPTION, CORNER, HEADER, INSET, PALETTES, SMALL, TITLE, Palette
@@ -98,7 +99,7 @@ class Sheet:
     def heading(self, title: str, subtitle: str) -> None:
         """Title and station at the top; what is left below them becomes the body."""
         x, y, w, h = self.body
-        self.title = " ".join(title.split())
+        self.title = one_line(title)
         top = y + (TOP - self.margin if self.is_tall else -14)
         lines, size = self._title_lines(w - 8)
         base = top + 0.95 * size
@@ -124,7 +125,7 @@ class Sheet:
     def closing(self, sentence: str, note: str = "") -> None:
         """The bar at the bottom that says what is to be seen, and a note under it, a paragraph a line; what is left becomes the body."""
         x, y, w, h = self.body
-        self.sentence = " ".join(sentence.split())
+        self.sentence = one_line(sentence)
         end = y + h
         if note:
             lines = [line for words in note.splitlines() for line in whole(words, w - 8, self.type.small, 2 if self.is_wide else 4)]

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from bouncesim.account.readings import LineReading
 from bouncesim.account.run import LineTrace, Run
 
+LEAST = float(np.finfo(np.float64).tiny)  # V; of what is smaller no digits are left, and dividing by it overflows
 Floats = NDArray[np.float64]
 Phasors = NDArray[np.complex128]
 
@@ -19,9 +20,9 @@ def waves(trace: LineTrace) -> tuple[Phasors, Phasors]:
 
 
 def reflection(trace: LineTrace) -> Phasors:
-    """Reflected over forward wave at every place, (K,); 0 where nothing goes forward."""
+    """Reflected over forward wave at every place, (K,); 0 where nothing goes forward that could be told from nothing."""
     forward, reflected = waves(trace)
-    return np.divide(reflected, forward, out=np.zeros_like(forward), where=np.abs(forward) > 0)
+    return np.divide(reflected, forward, out=np.zeros_like(forward), where=np.abs(forward) > LEAST)
 
 
 def reading_of(run: Run, name: str) -> LineReading:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 _MARKS = re.compile(r"([\\`*_\[\]<>#|~&!$]|:(?=//))")
 _AT_START = re.compile(r"=|-(?=[\s-]|$)|\+(?=\s|$)|[0-9]{1,9}(?=[.)](?:\s|$))")  # of a line: a heading's underline, and items of lists
@@ -17,8 +18,13 @@ def visible(text: str) -> str:
 
 
 def one_line(text: str) -> str:
-    """The same on one line."""
-    return " ".join(visible(text).split())
+    """The same on one line; white space of any kind, and any amount of it, becomes a space."""
+    return visible(" ".join(text.split()))
+
+
+def lines_of(lines: Iterable[str]) -> str:
+    """Lines as a plain text, in which each is one: nothing in any of them ends it, or cannot be seen."""
+    return "\n".join(visible(line).replace("\n", " ").replace("\t", " ") for line in lines)
 
 
 def markdown(text: str) -> str:

@@ -8,12 +8,14 @@ import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from pathlib import Path
+from typing import BinaryIO
 
 import pytest
 
 from bouncesim.account import whole
 from bouncesim.errors import OptionError, OutputError
 from bouncesim.show.charts.draw import draw_chart, write_charts
+from bouncesim.show.charts.sheet import Sheet
 from tests.show.charts.stations import run_of
 
 NASTY = '<script>alert(1)</script> --> ]]> & "quoted" $x_{1}$ \\frac \u202e ü 電波'
@@ -29,13 +31,13 @@ def svg_of(kind: str, title: str) -> bytes:
 
 @pytest.mark.filterwarnings("error")  # a letter that the typeface lacks is drawn as a question mark
 def test_a_title_is_words_and_nothing_else() -> None:
-    """It names itself as it is, and nothing in it becomes an element, a script or mathematics."""
+    """It names itself as it is, but for marks that cannot be seen, and nothing in it becomes an element, a script or mathematics."""
     plain, nasty = (ET.fromstring(svg_of("stress", title)) for title in ("A title", NASTY))
     names = [{element.tag.rpartition("}")[2] for element in tree.iter()} for tree in (plain, nasty)]
     assert "script" not in names[1]
     assert names[1] <= names[0] | {"g", "use", "path", "defs"}
     dublin = "{http://purl.org/dc/elements/1.1/}title"
-    assert nasty.find(f".//{dublin}").text == NASTY  # type: ignore[union-attr]
+    assert nasty.find(f".//{dublin}").text == NASTY.replace("\u202e", "[U+202E]")  # type: ignore[union-attr]
     for element in nasty.iter():
         assert not any(name.lower().startswith("on") for name in element.attrib)
         links = [value for name, value in element.attrib.items() if name.rpartition("}")[2] == "href"]
@@ -89,6 +91,31 @@ def test_an_interrupted_chart_leaves_the_old_one_whole(tmp_path: Path, monkeypat
         monkeypatch.undo()
         assert os.listdir(tmp_path) == ["stress.png"]
         assert (tmp_path / "stress.png").read_bytes() == before
+
+
+@pytest.mark.parametrize("problem", [OSError(28, "No space left on device"), KeyboardInterrupt(), OptionError("not this one")])
+def test_a_set_of_charts_is_there_or_not(tmp_path: Path, problem: BaseException, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What ends it at the second chart, drawn or being written, leaves no first one, and the user's own files as they were."""
+    kinds, before = ["meters", "stress"], {"notes.txt": b"mine", "meters.png": b"of last week"}
+    for name, content in before.items():
+        (tmp_path / name).write_bytes(content)
+    fine, count = Sheet.png, [0]
+
+    def fail(sheet: Sheet, file: BinaryIO) -> None:
+        count[0] += 1
+        fine(sheet, file)
+        if count[0] == len(kinds):
+            raise problem
+
+    monkeypatch.setattr(Sheet, "png", fail)
+    with pytest.raises(OutputError if isinstance(problem, OSError) else type(problem)):
+        write_charts(run_of("short"), tmp_path, kinds, size=SMALL_SIZE)
+    assert count == [2]
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+    monkeypatch.undo()
+    write_charts(run_of("short"), tmp_path, kinds, size=SMALL_SIZE)
+    assert sorted(os.listdir(tmp_path)) == ["meters.png", "notes.txt", "stress.png"]
+    assert (tmp_path / "notes.txt").read_bytes() == b"mine"
 
 
 def test_an_unknown_format_is_refused(tmp_path: Path) -> None:
