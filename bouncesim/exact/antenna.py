@@ -66,7 +66,8 @@ def possible(scenario: Scenario) -> list[Scenario]:
     off = [told * (1 + antenna.measured_within * complex(turn)) for turn in turns]
     if antenna.measured_at == "transmitter end":
         off = [_taken_out(scenario, one, frequency) for one in off]
-    return [_with(scenario, z, antenna) for z in off if z.real >= antenna.loss_resistance_ohm]
+    hears = [z for z in off if z.real > 0 or scenario.direction == "transmit"]
+    return [_with(scenario, z, antenna) for z in hears if z.real >= antenna.loss_resistance_ohm]
 
 
 def _with(scenario: Scenario, impedance_ohm: complex, told: Antenna) -> Scenario:

@@ -33,7 +33,8 @@ def reception(scenario: Scenario) -> Reception:
         radiated = 1 - scenario.antenna.heat_share
         arriving = 10 * math.log10(radiated * 10 ** (outside / 10) + 1 - radiated)
         available = available_gain(scenario)
-        path = noise_after(available, arriving, receiver.noise_figure_db, gain / available)
+        match = gain / available if available > 0 else 1.0  # of nothing, any share
+        path = noise_after(available, arriving, receiver.noise_figure_db, match)
         signal = float(signal_to_noise_db(receiver.signal_w, receiver.bandwidth_hz, arriving, receiver.noise_figure_db, path))
         free = float(signal_to_noise_db(receiver.signal_w, receiver.bandwidth_hz, arriving, receiver.noise_figure_db))
     return Reception(
@@ -48,10 +49,14 @@ def reception(scenario: Scenario) -> Reception:
 
 
 def available_gain(scenario: Scenario) -> float:
-    """What the end of the path could give to a matched receiver, over what the antenna could: |Voc|^2/Re Zout over |EMF|^2/Re Zs."""
+    """What the end of the path could give to a matched receiver, over what the antenna could: |Voc|^2/Re Zout over |EMF|^2/Re Zs.
+
+    |d|^2 Re Zout is no less than Re Zs, as a passive path gives no more than it gets; beside a large reactance rounding may say otherwise.
+    """
     n, d, nepers = phasor.looking_back(path_chains(scenario.path, scenario.transmitter.frequency_hz), scenario.source_ohm)
-    behind = complex(n) / complex(d)
-    return float(np.exp(-2 * nepers)) / abs(complex(d)) ** 2 * scenario.source_ohm.real / behind.real
+    least = float(np.exp(-2 * nepers)) * scenario.source_ohm.real
+    taken = max(least, (complex(n) * complex(d).conjugate()).real)
+    return least / taken if taken > 0 else 0.0
 
 
 def other_way(scenario: Scenario) -> float:

@@ -64,7 +64,7 @@ def at_frequency(scenario: Scenario, frequency_hz: float) -> Scenario:
     z = complex(oneport.impedance(port, 2 * math.pi * frequency_hz))
     radiated, heat = (float(power) for power in oneport.split(port, 2 * math.pi * frequency_hz, z, 1.0))
     share = heat / (radiated + heat) if radiated + heat > 0 else 0.0
-    return _carrier(pinned, frequency_hz).model_copy(update={"antenna": Antenna(impedance_ohm=z, circuit=port, heat_in_circuit=share)})
+    return _carrier(pinned, frequency_hz).model_copy(update={"antenna": Antenna.computed(z, circuit=port, heat_in_circuit=share)})
 
 
 def pin_losses(scenario: Scenario) -> Scenario:

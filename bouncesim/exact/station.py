@@ -76,14 +76,18 @@ class Station:
 
 
 def station(scenario: Scenario) -> Station:
-    """Solve the phasors of a scenario at full drive. ScenarioError if its tuner is not set, or an ideal source looks into a short."""
+    """Solve the phasors of a scenario at full drive. ScenarioError if its tuner is not set, an ideal source looks into a short, or numbers
+    cannot hold what the path makes of a voltage."""
     transmitter = scenario.transmitter
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         chains = _chains(scenario.path, transmitter.frequency_hz)
         flat = [chain for of_part in chains for chain in of_part]
         walk = phasor.walk(flat, scenario.emf_v_peak, scenario.source_ohm, scenario.load_ohm)
     v, i = abs(walk.voltage[0]), abs(walk.current[0])
     is_short = scenario.source_ohm == 0 and v < SHORT * transmitter.rated_load_ohm * i
+    if scenario.source_ohm != 0 and not np.isfinite(walk.power).all():
+        remedy = "Take out elements that let next to nothing through"
+        raise ScenarioError(Problem("path", "what its parts make of a voltage together is beyond all numbers", remedy))
     if is_short or not math.isfinite(i):
         remedy = "Give the transmitter a source impedance, or change the line's length or the antenna"
         raise ScenarioError(Problem("transmitter.source_impedance", "an ideal source looks into a short: the current has no limit", remedy))

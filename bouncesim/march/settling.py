@@ -10,7 +10,7 @@ One thing would escape: a direct current that dies away very slowly (an antenna 
 leaves the lock-in alone, but a slope leaks into it, the same in every window and so without any change d. So the change of the mean from
 window to window is watched too, and what a slope of that size leaks counts as still to come.
 
-The first windows look at every fourth step, which says the same of a carrier and of what is slower, and costs a third. What rings at tens of
+The first windows look at every fourth step, which says the same of a carrier and costs a third. What rings at tens of
 times the carrier folds down in them: a station that is not at rest after some windows is looked at in every step.
 """
 

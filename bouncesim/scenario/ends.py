@@ -167,6 +167,11 @@ class Antenna(Frozen):
     heat_in_circuit: float = 0.0  # the share of its power that makes heat at the carrier
     circuit_off: float = 0.0  # of a circuit over a band: its largest relative error
 
+    @classmethod
+    def computed(cls, impedance_ohm: complex, **fields: Any) -> Antenna:
+        """One whose impedance (ohm) was worked out, and may be beyond what a person may give."""
+        return cls(impedance_ohm=0j).model_copy(update={"impedance_ohm": impedance_ohm, **fields})
+
     @property
     def at_carrier_ohm(self) -> complex:
         """The impedance at the carrier. Raises ValueError if the antenna is not resolved yet."""

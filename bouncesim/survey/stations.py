@@ -117,7 +117,7 @@ class Stations:
     @staticmethod
     def antenna(load: Load, station: Scenario, frequency_hz: float) -> Antenna:
         """The antenna that a load stands for."""
-        return Antenna(impedance_ohm=load.ohm(station.lines[-1].constants(frequency_hz).impedance_ohm))
+        return Antenna.computed(load.ohm(station.lines[-1].constants(frequency_hz).impedance_ohm))
 
     @property
     def kept(self) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import tracemalloc
 
 import numpy as np
 import pytest
@@ -305,6 +306,20 @@ def test_the_work_of_a_band_is_told_before_it_begins(monkeypatch: pytest.MonkeyP
     monkeypatch.setattr(solver, "_fed", None)
     with pytest.raises(TooMuchWork, match=r"The doublet is 50 wavelengths long"):
         dipole_impedance(np.linspace(20e6, 30e6, 10), 500.0, 1e-3, 0.02)
+
+
+def test_the_memory_of_a_long_doublet() -> None:
+    """A matrix of complex numbers for its currents, and no more than a score of such beside it, whatever is averaged over the azimuth."""
+    solver._mesh.cache_clear()
+    tracemalloc.start()
+    try:
+        solver._fed.__wrapped__((14e6,), 1000.0, 1e-3, 0.02, math.inf)
+        most = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    elements = solver.PER_WAVELENGTH * 1000.0 * 14e6 / C / 2
+    assert most < 20 * 16 * (elements + solver.ENDS) ** 2
+    assert most < solver.dipole_work(14e6, 1000.0).memory
 
 
 def test_the_slope_of_an_antenna_at_the_edge_of_a_mesh() -> None:

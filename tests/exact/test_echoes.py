@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 
 from bouncesim import exact
+from bouncesim.errors import ScenarioError
 from bouncesim.exact import phasor
 from bouncesim.exact.bounces import Bounces
 from bouncesim.exact.echoes import CLOSE, ENTRIES
@@ -120,3 +121,15 @@ def test_looking_back_into_an_ideal_source():
     scenario = station([lossless(50, 0.4)], 230.0, source=0.0)
     assert exact.solve(scenario).echoes.reflection_looking_back == -1
     assert abs(solved(scenario).walk.voltage[0]) == pytest.approx(scenario.transmitter.emf_v_peak, rel=1e-15)
+
+
+def test_what_is_beyond_all_numbers_is_refused():
+    """Six dividers of 1e-30 each, one behind the other: their product, squared, has no number."""
+    divider = (Element(position="series", kind="capacitor", value=1e-18), Element(position="shunt", kind="resistor", value=1e-20))
+    for count, refused in ((1, False), (6, True)):
+        scenario = station([Network(elements=count * divider), lossless(50, 0.4)], 50.0)
+        if refused:
+            with pytest.raises(ScenarioError, match="beyond all numbers"):
+                exact.solve(scenario)
+        else:
+            assert 0 < exact.solve(scenario).antenna.power_w < 1e-50

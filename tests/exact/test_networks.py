@@ -253,3 +253,10 @@ def test_a_station_at_another_frequency():
     there = antenna_law(at_frequency(doublet, 1.5 * FREQUENCY)).impedance(1.5 * FREQUENCY)
     assert there == antenna_law(doublet).impedance(1.5 * FREQUENCY)
     assert abs(there - antenna_law(doublet).impedance(FREQUENCY)) > 10
+
+
+def test_a_load_that_takes_next_to_nothing_has_no_quarter_wave_of_an_imaginary_impedance():
+    """A capacitor at the end of a millimetre of line, at 211 Hz: by rounding its resistance comes out below 0 somewhere on the way back."""
+    line = Line(length_m=1.153e-3, impedance_ohm=22.06, velocity_factor=1.0, loss_db_per_m=0.00309)
+    quarter = [quarter_waves(50 + 0j, complex(r, -3e9), line, 211.41) for r in (1e-9, 1e-7, 1e-5, 1e-3, 0.1)]
+    assert not any(quarter)

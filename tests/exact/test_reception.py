@@ -5,10 +5,15 @@ import math
 import pytest
 
 from bouncesim import perform
+from bouncesim.errors import ScenarioError
+from bouncesim.exact.antenna import possible
 from bouncesim.exact.reception import available_gain, reception
 from bouncesim.scenario import Antenna, Element, Keying, Line, Network, Receiver, Scenario, Transformer, Transmitter, Tuner
+from bouncesim.scenario.model import Stub
+from bouncesim.scenario.sweep import Sweep
 
 ROUNDING = 1e-11  # of products of a few dozen two-ports
+CANCELS = 1e-8  # rounding, over a resistance of 1.4e-7 of the 7 microohm of reactance that it is the real part of
 FREQUENCY = 7.1e6
 
 
@@ -26,6 +31,15 @@ def receiving(path, antenna=50 + 0j, **receiver) -> Scenario:
 
 def cable(loss_db: float, length_m: float = 200.0) -> Line:
     return Line(length_m=length_m, impedance_ohm=50.0, velocity_factor=0.66, loss_db_per_m=loss_db / length_m)
+
+
+def test_an_antenna_of_capacitors_alone_receives_nothing():
+    """|V|^2 = 8 R P: without a resistance there is no EMF, and no wave whose parts could be told."""
+    made = receiving((cable(0.3),)).model_copy(
+        update={"antenna": Antenna(elements=(Element(position="shunt", kind="capacitor", value=1e-9),))}
+    )
+    with pytest.raises(ScenarioError, match="without resistance it receives nothing"):
+        perform.solve_exact(made)
 
 
 def test_a_matched_cable_by_hand():
@@ -76,6 +90,34 @@ def test_gain_is_available_gain_times_match():
     heard = reception(scenario)
     assert 10 ** (heard.gain_db / 10) <= available_gain(scenario) * (1 + ROUNDING)
     assert available_gain(scenario) == pytest.approx(10 ** (heard.gain_db / 10), rel=1e-3)  # very nearly matched
+
+
+def test_a_path_without_loss_hands_on_all_that_is_available():
+    """Whatever stands between: also beside reactances so large that the resistance behind them is lost in rounding."""
+    nearly_short = Stub(path=(Line(length_m=1e-6, impedance_ohm=50.0, velocity_factor=0.66),), end="short")
+    path = (Line(length_m=31.0, impedance_ohm=50.0, velocity_factor=0.66), nearly_short)
+    for antenna in (50 + 0j, 1e-20 + 1e9j, 1e-15 - 1e6j):
+        assert available_gain(perform.resolve(receiving(path, antenna=antenna))) == pytest.approx(1.0, rel=CANCELS)
+
+
+def test_a_line_that_lets_nothing_through():
+    """10 000 dB: no signal, not a number too small to divide by."""
+    heard = reception(perform.resolve(receiving((cable(1e4),))))
+    assert heard.received_w == 0.0
+    assert heard.gain_db == -math.inf
+    assert heard.signal_to_noise_db == -math.inf
+
+
+def test_an_antenna_that_may_be_without_resistance_is_none_that_receives():
+    """Measured within a tenth, 30 ohm of reactance may come with resistance; those without are left out."""
+    sweep = Sweep(frequency_hz=(7.0e6, 7.2e6), impedance_ohm=(30j, 30j))
+    antenna = Antenna(touchstone="antenna.s1p", measurement=sweep, measured_within=0.1)
+    scenario = receiving((cable(1.0),)).model_copy(update={"antenna": antenna})
+    found = possible(scenario)
+    assert found
+    assert all(one.antenna.at_carrier_ohm.real > 0 for one in found)
+    everything = possible(scenario.model_copy(update={"direction": "transmit"}))
+    assert len(found) < len(everything)  # those without resistance are loads all the same
 
 
 def test_no_word_on_noise_where_none_is_tabulated():

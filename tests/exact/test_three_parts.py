@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 
 from bouncesim import exact
 from bouncesim.errors import ScenarioError
-from bouncesim.exact.matching import Ranges, ThreeParts, l_sections, set_tuner
+from bouncesim.exact.antenna import known_antenna
+from bouncesim.exact.matching import Ranges, ThreeParts, l_sections, set_tuner, three_parts
 from bouncesim.exact.matching.l_sections import LARGEST_SHUNT_OHM
 from bouncesim.exact.parts import element_impedance
-from bouncesim.scenario import Element, Meter, Network, Stub, Transformer, Tuner
+from bouncesim.scenario import Antenna, Element, Keying, Line, Meter, Network, Scenario, Stub, Transformer, Transmitter, Tuner
 from tests.exact.stations import FREQUENCY, lossless, station
 from tests.exact.strategies import sizes
 from tests.exact.test_matching import loads, qualities, raw, seen_through
@@ -193,3 +194,20 @@ def test_what_stands_between_may_make_it_impossible():
         "path[2]: nothing that the tuner could present makes the transmitter see 50 ohm through pad. "
         "Move the tuner in front of it, or let it lose less"
     )
+
+
+@pytest.mark.parametrize("shape", ["pi", "T"])
+def test_rounding_makes_no_work(shape, monkeypatch):
+    """A load that takes next to nothing: rounding leaves thousands of settings on the scan that cost less than their neighbours."""
+    refined = []
+    monkeypatch.setattr(three_parts, "_golden", lambda price, low, high, known: refined.append(known) or known)
+    line = Line(length_m=1.153e-3, impedance_ohm=22.06, velocity_factor=1.0, loss_db_per_m=0.00309)
+    scenario = Scenario(
+        title="starved",
+        transmitter=Transmitter(frequency_hz=211.41, power_w=1.0),
+        keying=Keying(shape="step"),
+        path=(Tuner(name="tuner", shape=shape, coil_q=100.0, capacitor_q=1e6), line),
+        antenna=Antenna(elements=(Element(position="shunt", kind="capacitor", value=2.39e-13),)),
+    )
+    set_tuner(known_antenna(scenario))
+    assert 0 < len(refined) <= 2 * three_parts.REFINED

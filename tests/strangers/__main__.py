@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import tempfile
 from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the program itself has it (bouncesim.__main__): before numpy loads
 
 from tests.strangers.drive import DEEP, Seen, drive, told
 from tests.strangers.kinds import input_of

@@ -15,10 +15,9 @@ import warnings
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from itertools import chain
 from pathlib import Path
 from unittest import mock
-
-from pydantic import ValidationError
 
 from bouncesim import budget, perform
 from bouncesim.cli.main import main
@@ -26,18 +25,23 @@ from bouncesim.cli.station import may_be_of
 from bouncesim.errors import BouncesimError
 from bouncesim.scenario import Scenario, read_scenario
 from bouncesim.show.fitting import check_texts
+from bouncesim.show.reel import Reel
 from bouncesim.show.scene import Look
 from bouncesim.show.stage import Stage
 from bouncesim.show.words import ENGLISH
+from tests.show.fake import verdict_of
+from tests.strangers import typed
 from tests.strangers.kinds import S1P, Input, input_of, measured
 
 FILE = "station.toml"
 ANSWERED = 2.0  # s that reading, estimating and refusing may take
+DEEP_ANSWERED = 20.0  # s that a simulation of those allowed here may take
 HUNG = 60.0  # s after which a simulation is given up: none of those allowed here takes a tenth of it
 MINUTES = 0.1  # that a command may take by its own estimate, instead of the usual 30
 DEEP = 0.01  # share of the valid inputs that is simulated, matched or drawn
+TYPED = 0.04  # share of the inputs beside which a command line that needs no scenario is tried
 LOOK = Look("dark", frozenset(), "voltage", ENGLISH, False)
-COMMANDS = (
+COMMANDS: tuple[tuple[str, ...], ...] = (
     ("run",),
     ("run", "--no-start-up", "--json"),
     ("check",),
@@ -46,7 +50,19 @@ COMMANDS = (
     ("demonstrate",),
     ("bands",),
     ("chart", "flow", "standing-wave", "--format", "svg"),
+    ("report",),
+    ("survey",),
+    ("survey", "--in-time", "--threads", "2"),
+    ("explain",),
+    *((name,) for name in typed.WITH_SCENARIO),
 )
+WRITE = ("run", "chart", "report", "survey", "bands", "open-wire")  # commands that are told where to
+SURVEYS = (  # for scenarios without one
+    b'\n[survey]\npower = ["1 W", "40 W"]\n',
+    b'\n[survey]\nband = ["40 m", "20 m"]\nswr = [1, 3, 1000]\n',
+    b'\n[survey]\nfrequency = ["7.1 MHz", "100 Hz"]\nlength = ["1 mm", "31 m"]\nswr = [2]\n',
+)
+FILMS = ("film", "film of two", "film of a tuner")
 
 
 class Hung(BaseException):
@@ -96,7 +112,7 @@ def one(seen: Seen, made: Input, number: int, chance: random.Random, deep: float
     for name, content in made.files.items():
         Path(name).write_bytes(content)
     read: list[Scenario] = []
-    for name, stage, limit in stages(read, chance, deep):
+    for name, stage, limit in chain(stages_alone(chance), stages(read, chance, deep)):
         begun = time.process_time()
         try:
             end = judged(stage)
@@ -136,16 +152,33 @@ def stages(read: list[Scenario], chance: random.Random, deep: float) -> Iterator
     if chance.random() < 5 * deep:
         yield "what it may be", lambda: ours(lambda: may_be_of(scenario)), ANSWERED
     if chance.random() < deep:
-        pick = chance.randrange(len(COMMANDS) + 2)
+        pick = chance.randrange(len(COMMANDS) + len(FILMS))
         if pick < len(COMMANDS):
             name, *options = COMMANDS[pick]
-            yield name, lambda: command(name, FILE, *options, *(("--output", "out") if name in ("run", "chart") else ())), 20.0
+            drawn = pick >= len(COMMANDS) - 1 - len(typed.WITH_SCENARIO)
+            if drawn:
+                options = typed.explained(chance) if name == "explain" else typed.with_options(name, chance)
+            if name in WRITE and "--output" not in options:
+                options += ["--output", "out"]
+            if name == "survey" and scenario.survey is None:
+                with open(FILE, "ab") as file:
+                    file.write(chance.choice(SURVEYS))
+            yield name, lambda: command(name, FILE, *options, drawn=drawn), DEEP_ANSWERED
         else:
-            yield "film", lambda: ours(lambda: _staged(scenario)), 20.0
+            film = FILMS[pick - len(COMMANDS)]
+            yield film, lambda: ours(lambda: _filmed(scenario, film)), DEEP_ANSWERED
 
 
-def command(*arguments: str, read: list[Scenario] | None = None) -> str:
-    """Exit code of a command line, whose words are looked at; into `read` goes the scenario that it loads."""
+def stages_alone(chance: random.Random) -> Iterator[tuple[str, Callable[[], str], float]]:
+    """A command line that needs no scenario, now and then."""
+    if chance.random() < TYPED:
+        name, *options = typed.alone(chance)
+        yield name, lambda: command(name, *options, drawn=True), ANSWERED
+
+
+def command(*arguments: str, read: list[Scenario] | None = None, drawn: bool = False) -> str:
+    """Exit code of a command line, whose words are looked at; into `read` goes the scenario that it loads. `drawn`: its options are drawn
+    at random, and may be none."""
     out, err, loaded = io.StringIO(), io.StringIO(), [] if read is None else read
 
     def load(path: Path) -> Scenario:
@@ -158,20 +191,25 @@ def command(*arguments: str, read: list[Scenario] | None = None) -> str:
     words = out.getvalue() + err.getvalue()
     if code not in range(4):
         raise Defect(f"exit code {code}: {err.getvalue()[-300:]}")
-    if unseen := sorted({mark for mark in words if not mark.isprintable() and mark != "\n"}):
-        raise Defect(f"prints {unseen!r}")
-    if "Usage:" in words:
+    look_at(words)
+    if "Usage:" in words and not drawn:
         raise Defect(f"not a command line: {err.getvalue()[-300:]}")
     if code >= 2 and not err.getvalue().strip():
         raise Defect(f"exit code {code} without a word")
     return str(code)
 
 
+def look_at(words: str) -> None:
+    """Raises Defect for what is told and cannot be seen."""
+    if unseen := sorted({mark for mark in words if not mark.isprintable() and mark != "\n"}):
+        raise Defect(f"tells {unseen!r}")
+
+
 def ours(work: Callable[[], object]) -> str:
     """A piece of work in which the project's own errors are no defects."""
     try:
         work()
-    except (BouncesimError, ValidationError) as error:  # the command line tells of both
+    except BouncesimError as error:
         return type(error).__name__
     return "good"
 
@@ -208,16 +246,33 @@ def _estimated(scenario: Scenario) -> None:
     budget.check(perform.work(perform.resolve(scenario)))
 
 
-def _staged(scenario: Scenario) -> None:
-    """Everything of a film but its frames: a poster of it is drawn."""
-    run = perform.simulate(scenario)
-    stage = Stage(run, None, look=LOOK, size=(640, 360), fps=30)
+def _filmed(scenario: Scenario, film: str) -> None:
+    """Everything of a film but the encoder: its words are made, its poster and its last frame, the card, are drawn."""
+    from bouncesim.perform.turning import turn
+    from bouncesim.show import pair_film, tuning_film
     from bouncesim.show.captions import webvtt
     from bouncesim.show.description import description
+    from bouncesim.show.pair import PairStage
+    from bouncesim.show.tuning import TuningStage
 
-    webvtt(stage.story, stage.live)
-    description(stage, None)
-    stage.draw(stage.poster)
+    size = (640, 360)
+    stage: Reel
+    if film == "film of a tuner":
+        stage = TuningStage(turn(scenario, "coil"), look=LOOK, size=size)
+        words = webvtt(stage.story, stage.turned), tuning_film.description(stage)
+    elif film == "film of two":
+        run = perform.simulate(scenario)
+        verdicts = verdict_of(run), verdict_of(run, fail=True)
+        stage = PairStage((run, run), verdicts, look=LOOK, size=size)
+        words = webvtt(stage.story, stage.both), pair_film.description(stage, verdicts)
+    else:
+        run = perform.simulate(scenario)
+        verdict = verdict_of(run, fail=True)
+        stage = Stage(run, verdict, look=LOOK, size=size)
+        words = webvtt(stage.story, stage.live), description(stage, verdict)
+    for k in (stage.poster, len(stage) - 1):
+        stage.draw(k)
+    look_at("".join(words))
 
 
 def _where(error: BaseException) -> str:

@@ -16,6 +16,7 @@ from tests.strangers.words import MARKS, odd_number, odd_quantity, odd_word
 ROOT = Path(__file__).parents[2]
 S1P, VTT = "loaded-vertical.s1p", "spoken.vtt"
 LONGEST = 1_200_000  # bytes: a little more than a scenario may have
+LONGEST_FILE = 6_000_000  # and than a file beside it may
 _NUMBER = re.compile(rb"[-+]?[0-9]+(?:\.[0-9]+)?(?:e[-+]?[0-9]+)?")
 _QUANTITY = re.compile(rb'"[-+0-9][^"\n]*"')
 _STRING = re.compile(rb'"[^"\n]*"')
@@ -52,7 +53,7 @@ def input_of(seed: int, number: int) -> Input:
     kind = chance.choices(list(KINDS), [share for share, _ in KINDS.values()])[0]
     made = KINDS[kind][1](chance)
     text, files = made if isinstance(made, tuple) else (made, {})
-    return Input(kind, text[:LONGEST], {name: content[:6_000_000] for name, content in files.items()})
+    return Input(kind, text[:LONGEST], {name: content[:LONGEST_FILE] for name, content in files.items()})
 
 
 def _bytes(chance: random.Random) -> bytes:
@@ -102,16 +103,18 @@ def _blocks(text: bytes, chance: random.Random) -> bytes:
     elif act == 1:
         del blocks[at]
     else:
-        blocks[at:at] = [blocks[at]] * (1 if act == 2 else chance.choice((30, 3000)))
+        copies = 1 if act == 2 else chance.choice((30, 3000))
+        fit = max(0, LONGEST_FILE - len(text)) // max(1, len(blocks[at]))
+        blocks[at:at] = [blocks[at]] * min(copies, fit)
     return b"".join(blocks)
 
 
 def _put(pattern: re.Pattern[bytes], new: Callable[[random.Random], str], text: bytes, chance: random.Random) -> bytes:
-    places = list(pattern.finditer(text))
+    places = [match.span() for match in pattern.finditer(text)]
     if not places:
         return text
-    place = chance.choice(places)
-    return text[: place.start()] + new(chance).encode("utf-8", "replace") + text[place.end() :]
+    start, end = chance.choice(places)
+    return text[:start] + new(chance).encode("utf-8", "replace") + text[end:]
 
 
 def _number(text: bytes, chance: random.Random) -> bytes:
@@ -120,12 +123,12 @@ def _number(text: bytes, chance: random.Random) -> bytes:
 
 def _scaled(text: bytes, chance: random.Random) -> bytes:
     """One number some powers of ten off."""
-    places = list(_NUMBER.finditer(text))
+    places = [match.span() for match in _NUMBER.finditer(text)]
     if not places:
         return text
-    place = chance.choice(places)
-    new = f"{float(place[0]) * 10 ** chance.uniform(-6, 6):.6g}" if len(place[0]) < 30 else "7"
-    return text[: place.start()] + new.encode() + text[place.end() :]
+    start, end = chance.choice(places)
+    new = f"{float(text[start:end]) * 10 ** chance.uniform(-6, 6):.6g}" if end - start < 30 else "7"
+    return text[:start] + new.encode() + text[end:]
 
 
 def _quantity(text: bytes, chance: random.Random) -> bytes:

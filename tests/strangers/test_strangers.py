@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import os
+import random
 import tracemalloc
 from pathlib import Path
 from typing import Any
@@ -12,13 +14,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from bouncesim import perform
 from bouncesim.errors import ScenarioError
+from bouncesim.exact.retuned import at_frequency
 from bouncesim.scenario.json_schema import schema
 from bouncesim.scenario.narration import decode_narration
 from bouncesim.scenario.reader import parse_scenario, read_scenario, read_tables
 from bouncesim.scenario.touchstone import read_touchstone
+from bouncesim.survey.stations import Stations
 from tests.strangers.drive import drive, lay_traps, told
-from tests.strangers.kinds import KINDS, input_of
+from tests.strangers.kinds import KINDS, LONGEST_FILE, _blocks, input_of
 from tests.strangers.words import MARKS, NUMBERS, WORDS
 
 STATION = """
@@ -114,6 +119,28 @@ def test_a_keyword_of_millions_of_letters_is_not_compared_at_length() -> None:
         assert tracemalloc.get_traced_memory()[1] < 10 * len(text)
     finally:
         tracemalloc.stop()
+
+
+def test_what_is_worked_out_may_be_beyond_what_may_be_typed() -> None:
+    """An SWR of 1000 on a line of 10 Mohm, told by its constants, is an antenna of 10 Gohm; 0.1 pF at 100 Hz is one of 16 Gohm."""
+    line = 'impedance = "50 ohm"\nvelocity_factor = 0.66'
+    high = STATION.format(more="", antenna="swr = 1000").replace(line, 'inductance = "0.1 H/m"\ncapacitance = "0.001 pF/m"')
+    station = parse_scenario(high + '[survey]\nfrequency = ["7 MHz", "7.1 MHz"]\nswr = [1, 1000]\n')
+    assert perform.solve_exact(station).antenna.swr == pytest.approx(1000, rel=1e-6)
+    assert len(perform.antenna_range(station)) == 24
+    assert max(abs(Stations(station).station(k).antenna.at_carrier_ohm) for k in range(Stations(station).count)) == pytest.approx(
+        1e10, rel=1e-6
+    )
+    small = parse_scenario(STATION.format(more="", antenna='elements = [{ shunt = "capacitor", value = "0.1 pF" }]'))
+    assert abs(at_frequency(small, 100.0).antenna.at_carrier_ohm) == pytest.approx(1 / (2 * math.pi * 100 * 0.1e-12), rel=1e-9)
+
+
+def test_tables_copied_by_the_thousand_again_and_again_stay_a_file() -> None:
+    """An input may be too large for what reads it, not for the machine."""
+    text, chance = b"[a]\n" + 1000 * b"1 2 3\n", random.Random(1)
+    for _ in range(30):
+        text = _blocks(text, chance)
+    assert len(text) <= LONGEST_FILE
 
 
 def test_the_same_number_is_the_same_input() -> None:

@@ -246,10 +246,10 @@ class _Cells:
         g, (r0, r1), (a0, a1), (f0, f1) = self.evidence.skew, self.rho, self.a, self.forward
         far = (r0 / a1, np.minimum(r1 / a0, 1 + 4 * g))
         near_share, far_share = _net((r0, r1), g), _net(far, g)
-        net = (f0 * near_share[0], np.minimum(f1 * near_share[1], self._most_power()))
-        far_net = (f0 * a0 * far_share[0], np.minimum(f1 * a1 * far_share[1], net[1]))
-        slack = 8 * g * f1 * r1
-        heat = (f0 * (1 - g**2) * (1 - a1) * (1 + r0**2 / a1) - slack, f1 * (1 - a0) * (1 + r1**2 / a0) + slack)
+        net = (f0 * near_share[0], np.minimum(_part_of(f1, near_share[1]), self._most_power()))
+        far_net = (f0 * a0 * far_share[0], np.minimum(_part_of(f1, a1 * far_share[1]), net[1]))
+        slack = _part_of(f1, 8 * g * r1)
+        heat = (f0 * (1 - g**2) * (1 - a1) * (1 + r0**2 / a1) - slack, _part_of(f1, (1 - a0) * (1 + r1**2 / a0)) + slack)
         heat = (np.maximum(heat[0], 0.0), np.minimum(heat[1], net[1]))
         with np.errstate(divide="ignore", invalid="ignore"):
             by_heat = (1 + np.where(far_net[1] > 0, heat[0] / far_net[1], 0.0), 1 + np.where(far_net[0] > 0, heat[1] / far_net[0], np.inf))
@@ -273,6 +273,11 @@ class _Cells:
 
     def _most_power(self) -> float:
         return math.inf if self.evidence.power_w is None else self.evidence.power_w.most
+
+
+def _part_of(power: Real, share: Real) -> Real:
+    """A share of a power that may have no bound: nothing of it is nothing."""
+    return np.multiply(power, share, out=np.zeros_like(power), where=share > 0)
 
 
 def _net(rho: tuple[Real, Real], g: float) -> tuple[Real, Real]:

@@ -79,7 +79,10 @@ def quarter_waves(target_ohm: complex, load_ohm: complex, line: Line, frequency_
     places = [0.0] if abs(gamma) <= NOTHING else [(cmath.phase(gamma) / (4 * math.pi) + half) % 0.5 for half in (0.0, 0.25)]
     found = []
     for distance in places:
-        ohm = math.sqrt(target_ohm.real * _turned(load_ohm, z0, distance).real)
+        squared = target_ohm.real * _turned(load_ohm, z0, distance).real
+        if squared <= 0:  # rounding: the load takes next to nothing
+            continue
+        ohm = math.sqrt(squared)
 
         def seen_with(x: np.ndarray) -> complex:
             return _seen(_quarter_parts(line, wavelength, frequency_hz, x), load_ohm, frequency_hz)

@@ -31,6 +31,7 @@ from bouncesim.exact.phasor import Complex, Real
 from bouncesim.scenario import Element
 
 SCANNED = 4001  # sizes of the far capacitor, evenly spread over their orders of magnitude
+REFINED = 20  # of the settings that cost less than their neighbours: usual are one to three, but rounding makes thousands of them
 BEYOND = 1e4  # how far beyond the impedances of load and target the scan goes: more only heats more
 SEARCH = 80  # steps of the golden section: from one step of the scan to rounding
 GOLDEN = (math.sqrt(5) - 1) / 2
@@ -223,7 +224,8 @@ class ThreeParts:
             prices = np.concatenate([[math.inf], price(grid), [math.inf]])
             least = (prices[1:-1] < math.inf) & (prices[1:-1] <= prices[:-2]) & (prices[1:-1] <= prices[2:])
             last = len(grid) - 1
-            for k in (int(each) for each in np.flatnonzero(least)):
+            found = np.flatnonzero(least)
+            for k in sorted(int(each) for each in found[np.argsort(prices[1:-1][found], kind="stable")[:REFINED]]):
                 far = _golden(price, grid[k - 1 if k else 0], grid[k + 1 if k < last else last], grid[k])
                 yield self.given_far(far)[branch]
 

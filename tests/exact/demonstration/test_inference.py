@@ -196,3 +196,13 @@ def test_a_meter_made_for_another_line_still_tells_net_power():
 def test_no_reading_is_no_evidence():
     with pytest.raises(ValueError, match="no reading"):
         finding(Evidence(power_w=Interval(10.0, 11.0)))
+
+
+@pytest.mark.filterwarnings("error")
+def test_nothing_of_a_power_without_bound_is_nothing():
+    """More comes back than goes forward, from twenty thousand times less power: the errors that would explain it leave the forward power
+    without bound where no share of it can be net."""
+    reading = Reading(773.0, 823.0, Instrument(0.05, 2000.0, 2000.0, 4.524))
+    told = finding(Evidence({"line": reading}, Interval(0.03726304, 0.03791696), Interval(0.5184, 0.6336), skew=0.0038065))
+    assert not told.consistent
+    assert told.loosened > 1
