@@ -6,6 +6,7 @@ estimate is right within a factor of three or so; the seconds are those of one c
 
 from __future__ import annotations
 
+import functools
 import math
 import os
 from dataclasses import dataclass
@@ -77,6 +78,7 @@ def affordable(work: Work) -> float:
     return _allowed / work.times
 
 
+@functools.cache
 def memory_bytes() -> float:
     """Of this machine; without bound where it cannot be told."""
     try:

@@ -136,10 +136,13 @@ def _midpoint(split: _Split, storage: _Storage, dt: float) -> tuple[Array, Array
     drop = np.concatenate([split.emf_in("R"), np.zeros(len(r_t))])
 
     to_states, row = dt / 2 * (u @ d) * unit, dt / 2 * unit
-    left = np.block([[np.eye(n_z) - dt / 2 * (u @ a @ u.T), -to_states], [to_states.T, np.eye(len(unit)) - row[:, None] * between * unit]])
+    left = np.eye(n_z + len(unit))
+    left[:n_z, :n_z] -= dt / 2 * (u @ a @ u.T)
+    left[n_z:, n_z:] -= row[:, None] * between * unit
+    left[:n_z, n_z:], left[n_z:, :n_z] = -to_states, to_states.T
     right = np.zeros((len(left), n_z + n_j + 2))
     right[:n_z, :n_z] = np.eye(n_z)
-    right[:n_z, n_z : n_z + n_j] = dt / 2 * u @ np.vstack([-split.block("C", "J"), np.zeros((split.n_l, n_j))])
+    right[:n_z, n_z : n_z + n_j] = -dt / 2 * u[:, :n_c] @ split.block("C", "J")
     right[:n_z, -2] = dt / 2 * u @ (drive - a @ storage.shift)
     right[n_z:, -2] = row * (drop + d.T @ storage.shift)
     z_mean, i_link, v_tree = np.split(np.linalg.solve(left, right), [n_z, n_z + len(r_l)])

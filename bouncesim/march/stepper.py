@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 Taper = tuple[Array, ...]
 
 WORST_RESIDUAL = 1e-9  # above this the run stops
-CHUNK = 4096  # steps a call: short sums lose nothing, and a broken run is noticed soon
+CHUNK = 8192  # steps a call: short sums lose nothing, and a broken run is noticed soon
 
 
 class Stepper:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import sys
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, ThreadPoolExecutor, wait
 from contextlib import suppress
@@ -12,6 +13,7 @@ from bouncesim import __version__
 from bouncesim.errors import BouncesimError, OptionError
 
 IN_HAND = 4  # pieces a thread or worker has waiting, so that none of them stands idle
+PATIENCE_S = 2e-4  # that a thread waits for another's Python: less than a station takes to be built
 Task = tuple[Any, ...]  # the arguments of one piece
 
 
@@ -35,6 +37,8 @@ class Threads:
             yield from ((task, function(*task)) for task in tasks)
             return
         pool, waiting, left = ThreadPoolExecutor(self.count), dict[Future[Any], Task](), iter(tasks)
+        patience = sys.getswitchinterval()
+        sys.setswitchinterval(PATIENCE_S)
         try:
             while True:
                 for task in itertools.islice(left, IN_HAND * self.count - len(waiting)):
@@ -45,6 +49,7 @@ class Threads:
                     yield waiting.pop(done), done.result()
         finally:
             pool.shutdown(wait=True, cancel_futures=True)
+            sys.setswitchinterval(patience)
 
     def close(self) -> None:
         """Nothing is held."""
