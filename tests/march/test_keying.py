@@ -74,8 +74,14 @@ def test_samples_are_a_sine_under_the_envelope() -> None:
         whole = np.concatenate([carrier.samples(first, 20, half) for first in range(0, 240, 20)])
         np.testing.assert_allclose(whole, 7 * np.sin(2 * np.pi * FREQUENCY * t) * envelope(key, t, 150 * dt), rtol=0, atol=1e-12)
         assert np.all(whole[int(190 - half) + 1 :] == 0)
-    up = [carrier.is_up(first, 20) for first in range(0, 240, 20)]
+    slow = Keying(shape="raised-cosine", rise_s=1e6 * dt)
+    carrier = Carrier(1.0, slow, points, dt)
+    for first, count in ((0, 4096), (4096, 8192), (613_123, 8192), (990_000, 9_999), (995_000, 8192)):
+        t = (first + 0.5 + np.arange(count)) * dt
+        np.testing.assert_allclose(carrier.envelope(first, count, True), envelope(slow, t), rtol=0, atol=1e-13)
+    up = [Carrier(7.0, key, points, dt, 150 * dt).is_up(first, 20) for first in range(0, 240, 20)]
     assert up == [False, False, True, True, True, True, True, False, False, False, False, False]
+    carrier = Carrier(7.0, key, points, dt, 150 * dt)
     np.testing.assert_array_equal(carrier.samples(48, 24, True), carrier.samples(72, 24, True))
 
 
