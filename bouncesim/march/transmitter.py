@@ -7,7 +7,7 @@ needs the derivative, so its mean and its change over a step enter instead. The 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Protocol
 
 import numpy as np
@@ -17,6 +17,8 @@ from bouncesim.scenario import Keying
 from bouncesim.scenario.morse import marks
 
 Array = NDArray[np.floating]
+
+BLOCK = 4096  # steps
 
 
 def _edge(part: Array, shape: str) -> Array:
@@ -66,7 +68,7 @@ class Carrier:
         self.peak_v, self.keying, self.points, self.dt, self.key_up_s = peak_v, keying, points, dt, key_up_s
         turns = 2 * np.pi * np.arange(points) / points
         self.tables = [peak_v * np.sin(turns), peak_v * np.sin(turns + np.pi / points)]  # each as often as was needed so far
-        self.turned = np.zeros((2, 0))  # halves of cosine and sine of the key's angle, for as many steps as were needed so far
+        self.turned = np.zeros((2, 0))  # halves of cosine and sine of a slow key's angle
 
     def samples(self, first: int, count: int, half: bool) -> Array:
         """See Drive."""
@@ -84,16 +86,19 @@ class Carrier:
     def envelope(self, first: int, count: int, half: bool) -> Array:
         """The key's envelope at the same times as the samples."""
         if self.keying.shape == "raised-cosine" and (first + count) * self.dt < min(self.keying.rise_s, self.key_up_s):
-            return self._rising(first + 0.5 * half, count)
+            return np.concatenate(list(self._rising(first, count, half)))
         return envelope(self.keying, (first + 0.5 * half + np.arange(count)) * self.dt, self.key_up_s)
 
-    def _rising(self, first: float, count: int) -> Array:
-        """1/2 (1 - cos a), its angle a growing evenly: by the cosine of a sum, as a cosine for every step took an eighth of a slow key."""
-        turn = math.pi * self.dt / self.keying.rise_s
-        if self.turned.shape[1] < count:
-            self.turned = 0.5 * np.array([np.cos(turn * np.arange(count)), np.sin(turn * np.arange(count))])
-        cosine, sine = self.turned[:, :count]
-        return 0.5 - math.cos(turn * first) * cosine + math.sin(turn * first) * sine
+    def _rising(self, first: int, count: int, half: bool) -> Iterator[Array]:
+        """1/2 (1 - cos a), its angle a growing evenly: by the cosine of a sum, as a cosine for every step took an eighth of a slow key. In
+        blocks that begin where they do for everyone, or the last digit would depend on how a run is cut."""
+        turn, end = math.pi * self.dt / self.keying.rise_s, first + count
+        if self.turned.size == 0:
+            self.turned = 0.5 * np.array([np.cos(turn * np.arange(BLOCK)), np.sin(turn * np.arange(BLOCK))])
+        for begin in range(first - first % BLOCK, end, BLOCK):
+            cosine, sine = self.turned[:, max(first - begin, 0) : end - begin]
+            angle = turn * (begin + 0.5 * half)
+            yield 0.5 - math.cos(angle) * cosine + math.sin(angle) * sine
 
 
 class Waveform:
