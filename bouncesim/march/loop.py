@@ -195,20 +195,19 @@ def halfway(v, v_old, i, bounds, coefficients, branches, dt, mid):
 
 
 @compiled
-def watch(mode, v, v_old, i, bounds, coefficients, branches, dt, mid, largest, lock, y, lock_y, cosine, sine, mean):
-    """After a step: the largest |V| and |I| so far on every node, or the running sums of a lock-in at the carrier.
+def watch(look, mid, largest, lock, y, lock_y, cosine, sine, mean):
+    """After a step: the largest |V| and |I| so far on every node, or the running sums of a lock-in at the carrier, as `look` says.
 
     mid, largest (2, K): V and I of every node at t_n+1/2, and their largest size. lock (6, K): V cos, V sin, I cos, I sin, V mean,
     I mean. lock_y (3, Y): cos, sin and mean of the network rows.
     """
-    halfway(v, v_old, i, bounds, coefficients, branches, dt, mid)
-    if mode & LARGEST:
+    if look & LARGEST:
         for q in range(2):
-            for k in range(v.size):
+            for k in range(mid.shape[1]):
                 largest[q, k] = max(largest[q, k], abs(mid[q, k]))
-    if mode & LOCK_IN:
+    if look & LOCK_IN:
         for q in range(2):
-            for k in range(v.size):
+            for k in range(mid.shape[1]):
                 lock[2 * q, k] += cosine * mid[q, k]
                 lock[2 * q + 1, k] += sine * mid[q, k]
                 lock[4 + q, k] += mean * mid[q, k]
@@ -226,7 +225,7 @@ def march(steps, mode, first, dt, grid, branches, nets, memory, drive, control, 
     books (pieces, Y), ends (pieces,): what is booked under each row, piece by piece, and before which of these steps each piece ends.
     emf (3,): places of s mean and s change/dt in x, and of the EMF's current in y. drive: (s at t_n, mean, change/dt), each (steps,), at
     full drive, and c of the EMF's own energy 1/2 c s^2. control: see control_drive, and its target (steps,), empty where nothing controls
-    the drive. The last step's old voltages stay in v_old.
+    the drive. In `mid` stays what `halfway` makes of the last step.
     """
     v, v_old, i, bounds, coefficients = grid
     matrices, blocks, x, y, ports, states, signs, heat_rows, emf = nets
@@ -247,7 +246,8 @@ def march(steps, mode, first, dt, grid, branches, nets, memory, drive, control, 
         look = mode & LARGEST
         if mode & LOCK_IN and (cosine[n] != 0.0 or sine[n] != 0.0 or mean[n] != 0.0):
             look |= LOCK_IN
-        if look or n == steps - 1:
+        is_seen = look or n == steps - 1
+        if is_seen:
             for k in range(v.size):  # as a slice it would bring in numba's strings, for a message: a third more to compile
                 v_old[k] = v[k]
         energy, line_heat = advance_lines(v, i, bounds, coefficients, branches, line_memory, line_heat_j, dt)
@@ -261,5 +261,7 @@ def march(steps, mode, first, dt, grid, branches, nets, memory, drive, control, 
             control_drive(y, (settings, state, ring), target[n])
         if look & LARGEST:
             watch_places(y, place_rows, place_weights, peaks, (first + n + 0.5) * dt)
+        if is_seen:
+            halfway(v, v_old, i, bounds, coefficients, branches, dt, mid)
         if look:
-            watch(look, v, v_old, i, bounds, coefficients, branches, dt, mid, largest, lock, y, lock_y, cosine[n], sine[n], mean[n])
+            watch(look, mid, largest, lock, y, lock_y, cosine[n], sine[n], mean[n])

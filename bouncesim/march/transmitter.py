@@ -24,7 +24,7 @@ BLOCK = 4096  # steps
 def _edge(part: Array, shape: str) -> Array:
     """An edge of the envelope from 0 to 1, `part` of its rise done."""
     part = np.clip(part, 0.0, 1.0)
-    return np.asarray(part if shape == "linear" else 0.5 - 0.5 * np.cos(np.pi * part))
+    return np.asarray(part if shape == "linear" else np.sin(np.pi / 2 * part) ** 2)  # 1/2 (1 - cos a), but for what that cancels
 
 
 def envelope(keying: Keying, t: Array, key_up_s: float = math.inf) -> Array:
@@ -68,7 +68,7 @@ class Carrier:
         self.peak_v, self.keying, self.points, self.dt, self.key_up_s = peak_v, keying, points, dt, key_up_s
         turns = 2 * np.pi * np.arange(points) / points
         self.tables = [peak_v * np.sin(turns), peak_v * np.sin(turns + np.pi / points)]  # each as often as was needed so far
-        self.turned = np.zeros((2, 0))  # halves of cosine and sine of a slow key's angle
+        self.turned = np.zeros((2, 0))  # cosine and sine of half a slow key's angle
 
     def samples(self, first: int, count: int, half: bool) -> Array:
         """See Drive."""
@@ -90,15 +90,15 @@ class Carrier:
         return envelope(self.keying, (first + 0.5 * half + np.arange(count)) * self.dt, self.key_up_s)
 
     def _rising(self, first: int, count: int, half: bool) -> Iterator[Array]:
-        """1/2 (1 - cos a), its angle a growing evenly: by the cosine of a sum, as a cosine for every step took an eighth of a slow key. In
-        blocks that begin where they do for everyone, or the last digit would depend on how a run is cut."""
-        turn, end = math.pi * self.dt / self.keying.rise_s, first + count
+        """sin^2 a, its angle a growing evenly: by the sine of a sum, as a sine for every step took an eighth of a slow key. In blocks that
+        begin where they do for everyone, or the last digit would depend on how a run is cut."""
+        turn, end = math.pi / 2 * self.dt / self.keying.rise_s, first + count
         if self.turned.size == 0:
-            self.turned = 0.5 * np.array([np.cos(turn * np.arange(BLOCK)), np.sin(turn * np.arange(BLOCK))])
+            self.turned = np.array([np.cos(turn * np.arange(BLOCK)), np.sin(turn * np.arange(BLOCK))])
         for begin in range(first - first % BLOCK, end, BLOCK):
             cosine, sine = self.turned[:, max(first - begin, 0) : end - begin]
             angle = turn * (begin + 0.5 * half)
-            yield 0.5 - math.cos(angle) * cosine + math.sin(angle) * sine
+            yield (math.sin(angle) * cosine + math.cos(angle) * sine) ** 2
 
 
 class Waveform:

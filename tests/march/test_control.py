@@ -103,7 +103,7 @@ def test_a_whole_station_by_hand(is_plain, monkeypatch):
         for name in KERNELS:
             monkeypatch.setattr(loop, name, plain(getattr(loop, name)))
         monkeypatch.setattr(loop, "advance_cells", plain(advance_cells))
-        monkeypatch.setattr(stepper, "halfway", plain(loop.halfway))
+        monkeypatch.setattr(loop, "halfway", plain(loop.halfway))
         monkeypatch.setattr(stepper, "march", plain(loop.march))
     told = {"behaviour": "fold-back", "threshold_w": 1.0, "attack_s": 2 * PERIOD, "release_s": PERIOD, "source_impedance_ohm": 30.0}
     scenario = controlled(station([network(element("series", "inductor", 4e-7)), line(resistance=1.0)], 9 - 90j), **told)

@@ -26,7 +26,7 @@ def keyed_emf(scenario: Scenario, steps: int) -> np.ndarray:
 
     def emf(time):
         part = np.clip(time / keying.rise_s, 0, 1) if keying.rise_s else np.ones_like(time)
-        key = (1 - np.cos(np.pi * part)) / 2 if keying.shape == "raised-cosine" else part
+        key = np.sin(np.pi / 2 * part) ** 2 if keying.shape == "raised-cosine" else part  # (1 - cos)/2, of which little is left so early
         return scenario.emf_v_peak * key * np.sin(2 * np.pi * scenario.transmitter.frequency_hz * time)
 
     whole = emf(dt * np.arange(steps + 1))

@@ -34,7 +34,7 @@ def kernels(request, monkeypatch):
             monkeypatch.setattr(loop, name, plain(getattr(loop, name)))
         monkeypatch.setattr(loop, "advance_cells", plain(advance_cells))
         monkeypatch.setattr(loop, "midstep", plain(midstep))
-        monkeypatch.setattr(stepper, "halfway", plain(loop.halfway))
+        monkeypatch.setattr(loop, "halfway", plain(loop.halfway))
         monkeypatch.setattr(stepper, "march", plain(loop.march))
     return request.param
 
