@@ -8,11 +8,17 @@ import sys
 from collections.abc import Sequence
 from contextlib import suppress
 from importlib import import_module
+from typing import TYPE_CHECKING
 
 import click
 
 from bouncesim import __version__
 from bouncesim.cli.stopping import stopped
+
+if TYPE_CHECKING:
+    from pydantic import ValidationError
+
+    from bouncesim.errors import BouncesimError
 
 GOOD, FAILED, AT_FAULT, NO_RESULT, NOT_WRITTEN = range(5)
 PIPE_CLOSED = 141  # 128 + signal number, as shells have it
@@ -131,9 +137,22 @@ def _code_of(error: BaseException) -> int | None:
     return _code_of_ours(error)
 
 
+def beyond_any_station(error: ValidationError) -> BouncesimError | None:
+    """An error of values that are allowed one by one and lead to some part that is not, in words. No place is known where that happens,
+    and tests/strangers takes each for a defect, but a user is not to see one of Python's."""
+    from bouncesim.errors import BouncesimError
+
+    told = error.errors()[0]["msg"].removeprefix("Value error, ")
+    return BouncesimError(f"These values lead to something that no station has: {told}")
+
+
 def _code_of_ours(error: BaseException) -> int | None:
+    from pydantic import ValidationError
+
     from bouncesim.errors import BouncesimError, Diverged, NotSettled, OutputError
 
+    if isinstance(error, ValidationError):
+        error = beyond_any_station(error) or error
     if isinstance(error, MemoryError):
         error = BouncesimError("This takes more memory than there is.")
     if not isinstance(error, BouncesimError | OSError):

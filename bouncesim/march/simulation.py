@@ -198,7 +198,8 @@ def run_until_over(scenario: Scenario, stepper: Stepper, recorder: Recorder, rou
 
 def soft_key(scenario: Scenario, round_trip: float) -> Keying:
     """A key so slow that the station follows it without ringing."""
-    return Keying(shape="raised-cosine", rise_s=max(16 / scenario.transmitter.frequency_hz, 2 * round_trip))
+    rise = max(16 / scenario.transmitter.frequency_hz, 2 * round_trip)
+    return Keying(shape="raised-cosine", rise_s=1.0).model_copy(update={"rise_s": rise})  # of a very long line beyond what may be typed
 
 
 def simulate_steady(scenario: Scenario, refine: int, progress: Progress | None = None) -> Simulation:

@@ -8,10 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from bouncesim import perform
 from bouncesim.cli.main import main
 from bouncesim.cli.pages import Heading, Paragraph, Rows, Steps, print_page
 from bouncesim.cli.terminal import Terminal, table
 from bouncesim.cli.text import place, tell
+from bouncesim.scenario import Keying
 from bouncesim.scenario.tables import TEXTS
 from tests.cli.conftest import STATION
 
@@ -155,3 +157,15 @@ def test_a_line_behind_which_nothing_can_be_read_is_not_explained(tmp_path: Path
     file.write_text(STATION.replace('length = "31 m"', 'length = "4000 m"\nloss = "1 dB/m"'), "utf-8")
     assert main(["explain", str(file), "--on-line", "30 W", "1 W"]) == 2
     assert "matched loss is 4,000 dB" in capsys.readouterr().err
+
+
+def test_values_that_lead_to_no_station_get_words(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nobody knows such values; a model that refuses what was worked out stands in for them."""
+    (tmp_path / "station.toml").write_text(STATION)
+    monkeypatch.setattr(perform, "load", lambda path: Keying(shape="raised-cosine", rise_s=5.0))
+    assert main(["run", str(tmp_path / "station.toml")]) == 2
+    told = capsys.readouterr().err
+    assert "lead to something that no station has: 5 s is too large" in told
+    assert "Traceback" not in told

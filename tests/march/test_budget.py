@@ -53,6 +53,15 @@ def test_much_work_says_how_to_allow_it(monkeypatch: pytest.MonkeyPatch) -> None
     budget.check(run_work(scenario))  # now it would start
 
 
+def test_a_pulse_into_a_line_beyond_all_keys_is_too_much_work() -> None:
+    """A round trip of more than half a second, of which a soft key takes two: longer than any key that may be typed."""
+    slowest = (Line(length_m=1e6, impedance_ohm=50.0, velocity_factor=0.01),)
+    pulse = station(31.0, path=slowest, keying=Keying(shape="pulse", width_s=40e-9))
+    assert simulation.soft_key(pulse, 0.7).rise_s == pytest.approx(1.4)
+    with pytest.raises(TooMuchWork):
+        perform.simulate(pulse)
+
+
 def test_less_may_be_allowed_too() -> None:
     budget.allow_work(1e-6)
     with pytest.raises(TooMuchWork, match="Allowed"):

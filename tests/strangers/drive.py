@@ -19,6 +19,7 @@ from itertools import chain
 from pathlib import Path
 from unittest import mock
 
+import bouncesim.cli.main
 from bouncesim import budget, perform
 from bouncesim.cli.main import main
 from bouncesim.cli.station import may_be_of
@@ -185,7 +186,12 @@ def command(*arguments: str, read: list[Scenario] | None = None, drawn: bool = F
         loaded.append(read_scenario(path))
         return loaded[-1]
 
-    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err), mock.patch.object(perform, "load", load):
+    with (
+        contextlib.redirect_stdout(out),
+        contextlib.redirect_stderr(err),
+        mock.patch.object(perform, "load", load),
+        mock.patch.object(bouncesim.cli.main, "beyond_any_station", return_value=None),
+    ):
         code = main(arguments)
     budget.allow_work(1)
     words = out.getvalue() + err.getvalue()
