@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from bouncesim import __version__
-from bouncesim.cli.stopping import stopped
+from bouncesim.cli.stopping import is_stopping, stopped
 
 if TYPE_CHECKING:
     from pydantic import ValidationError
@@ -132,7 +132,7 @@ def _code_of(error: BaseException) -> int | None:
         error.show(told)
         click.echo("\n".join(map(clean, told.getvalue().split("\n"))), err=True, nl=False)  # what was typed stands in it
         return AT_FAULT
-    if isinstance(error, KeyboardInterrupt | click.Abort):
+    if isinstance(error, KeyboardInterrupt | click.Abort) or is_stopping():
         return stopped()
     return _code_of_ours(error)
 

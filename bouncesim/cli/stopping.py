@@ -38,6 +38,11 @@ def stopped() -> int:
     return 128 + (_first[0] if _first else signal.SIGINT)
 
 
+def is_stopping() -> bool:
+    """True for some seconds after a signal: some compiled text makes an error of its own of the interrupt that passes it."""
+    return _first is not None and time.monotonic() - _first[1] < PATIENCE_S
+
+
 def leave() -> None:
     """The command is over: nothing disturbs the end of the interpreter, a moment later."""
     for number in SIGNALS:
@@ -46,7 +51,7 @@ def leave() -> None:
 
 def _stop(number: int, frame: FrameType | None) -> None:
     global _first
-    if _first and time.monotonic() - _first[1] < PATIENCE_S:
+    if is_stopping():
         return
     _first = (_first[0] if _first else number, time.monotonic())
     raise Stopped

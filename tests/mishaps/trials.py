@@ -124,7 +124,7 @@ def _look_at_the_end(made: Trial, told: str, running: bool) -> None:
         allowed |= {-made.stop}
     if made.code not in allowed:
         made.wrong.append(f"exit code {made.code}")
-    if "Traceback" in told and not (made.deaf and "bouncesim/cli" not in told):
+    if "Traceback" in told and not (made.deaf and "bouncesim/cli/main" not in told):
         made.wrong.append(f"a traceback: {told[-600:]}")
     if made.code in (130, 143) and "Stopped. Nothing half-written is left behind." not in told and "Saved in" not in told:
         made.wrong.append(f"no clear line: {told[-300:]}")
