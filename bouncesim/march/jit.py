@@ -43,5 +43,6 @@ def compiled(function: Function) -> Function:
 
 
 def inlined(function: Function) -> Function:
-    """Compile a kernel that other kernels call every step: put in place, since a call hands over every field of every array."""
+    """Compile a kernel that other kernels call: put in place, since a call hands over every field of every array. And where one that was
+    just compiled calls another, that may not be quite the code (nor the last digit) that it calls when both come from disk."""
     return cast(Function, Kernel(function, OPTIONS | {"inline": "always"}, _folder))

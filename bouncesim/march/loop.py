@@ -25,7 +25,7 @@ UNREAD = 4  # nobody looks at gauges, coils and capacitors: their rows are left 
 AT_ONCE = 5  # inputs of a network that are taken in one pass over its rows: most have no more
 
 
-@compiled
+@inlined
 def wide_line(s, v, i, v0, i0, n, coefficients, branches, memory, dt):
     """Move the line s, whose loss depends on frequency, one step: its energy at t_n and its heat since t_n-1.
 
@@ -170,7 +170,7 @@ def control_drive(y, control, target):
     state[LOWEST], state[HIGHEST] = min(state[LOWEST], share), max(state[HIGHEST], share)
 
 
-@compiled
+@inlined
 def watch_places(y, place_rows, place_weights, peaks, time):
     """After a step: the largest size so far of every watched voltage or current of the networks, and when.
 
@@ -194,7 +194,7 @@ def halfway(v, v_old, i, bounds, coefficients, branches, dt, mid):
                 correct_ends(v, v_old, i, v0, i0, n, coefficients[s, 4], coefficients[s, 7], dt, mid)
 
 
-@compiled
+@inlined
 def watch(look, mid, largest, lock, y, lock_y, cosine, sine, mean):
     """After a step: the largest |V| and |I| so far on every node, or the running sums of a lock-in at the carrier, as `look` says.
 

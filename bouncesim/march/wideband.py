@@ -20,7 +20,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from bouncesim.march.jit import compiled, inlined
+from bouncesim.march.jit import inlined
 
 Array = NDArray[np.float64]
 
@@ -36,7 +36,7 @@ def branch_row(size: float, store: float, dt: float) -> list[float]:
     return [size, store, stays, adds, size * (1 + stays) / 2]
 
 
-@compiled
+@inlined
 def advance_cells_wideband(v, i, i_branch, v_branch, coefficients, series, shunt, dt):
     """One step of one line, in place: v (N+1,), i (N,), i_branch (N, J), v_branch (N+1, K); the end nodes belong to the networks.
 
