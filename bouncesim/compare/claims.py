@@ -76,7 +76,10 @@ class ClaimVerdict:
 
 def _share(part: float, whole: float) -> str:
     """In per cent; of nothing, the part itself."""
-    return f"{100 * abs(part / whole):.2g} %" if whole else f"{abs(part):.2g}"
+    if not whole:
+        return f"{abs(part):.2g}"
+    share = 100 * abs(part / whole)
+    return f"{share:.2g} %" if share < 99.5 or share >= 1e5 else f"{share:.0f} %"
 
 
 def judge(
