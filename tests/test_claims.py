@@ -27,7 +27,7 @@ def judged(antenna_w: float, **bounds: float):
     [
         (28.0, {"at_least": 25.0}, True, 3.0, "holds with 12 % to spare"),
         (25.0, {"at_least": 25.0}, True, 0.0, "holds with nothing to spare"),
-        (49.95, {"at_least": 25.0}, True, 24.95, "holds with 100 % to spare"),
+        (49.9375, {"at_least": 25.0}, True, 24.9375, "holds with 100 % to spare"),
         (500.0, {"at_least": 20.0}, True, 480.0, "holds with 2400 % to spare"),
         (24.0, {"at_least": 25.0}, False, -1.0, "fails by 4 %"),
         (24.0, {"at_most": 25.0}, True, 1.0, "holds with 4 % to spare"),
