@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -59,22 +60,26 @@ def save_verdict(verdict: Verdict, folder: str | Path, *scenario: Scenario) -> P
 
 def load_verdict(folder: str | Path) -> Verdict:
     """The verdict that `save_verdict` wrote into `folder`. Raises BouncesimError where there is none, or a damaged one."""
-    try:
-        plain = json.loads((Path(folder) / "verdict.json").read_text(encoding="utf-8"))
+    with _verdict_in(folder) as plain:
         for told in ("outcome", "made"):  # of what stands beside it
             plain.pop(told, None)
         verdict: Verdict = from_plain(Verdict, plain)
-    except _DAMAGE as error:
-        raise BouncesimError(f"no verdict can be read from {folder}: {_reason(error)}. Check the scenario again.") from error
     return verdict
 
 
 def checked_scenario(folder: str | Path) -> Scenario | None:
     """The scenario that the verdict in `folder` is about; None where it does not tell. Raises BouncesimError as `load_verdict` does."""
-    try:
-        plain = json.loads((Path(folder) / "verdict.json").read_text(encoding="utf-8"))
+    with _verdict_in(folder) as plain:
         of = plain.get("made", {}).get("of")
-        return Scenario.from_json(json.dumps(of[0]["scenario"])) if of else None
+        scenario = Scenario.from_json(json.dumps(of[0]["scenario"])) if of else None
+    return scenario
+
+
+@contextmanager
+def _verdict_in(folder: str | Path) -> Iterator[dict[str, Any]]:
+    """What stands in `verdict.json`, for someone who makes something of it: whatever is wrong with it is told alike."""
+    try:
+        yield json.loads((Path(folder) / "verdict.json").read_text(encoding="utf-8"))
     except _DAMAGE as error:
         raise BouncesimError(f"no verdict can be read from {folder}: {_reason(error)}. Check the scenario again.") from error
 

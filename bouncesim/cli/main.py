@@ -137,7 +137,7 @@ def _code_of(error: BaseException) -> int | None:
     return _code_of_ours(error)
 
 
-def beyond_any_station(error: ValidationError) -> BouncesimError | None:
+def beyond_any_station(error: ValidationError) -> BouncesimError:
     """An error of values that are allowed one by one and lead to some part that is not, in words. No place is known where that happens,
     and tests/strangers takes each for a defect, but a user is not to see one of Python's."""
     from bouncesim.errors import BouncesimError
@@ -152,7 +152,7 @@ def _code_of_ours(error: BaseException) -> int | None:
     from bouncesim.errors import BouncesimError, Diverged, NotSettled, OutputError
 
     if isinstance(error, ValidationError):
-        error = beyond_any_station(error) or error
+        error = beyond_any_station(error)
     if isinstance(error, MemoryError):
         error = BouncesimError("This takes more memory than there is.")
     if not isinstance(error, BouncesimError | OSError):

@@ -171,7 +171,7 @@ def simulate(
 
 def is_over(scenario: Scenario) -> bool:
     """True where the story ends without a carrier."""
-    return scenario.keying.shape in ("pulse", "morse") or any(event.happens == "key up" for event in scenario.events)
+    return math.isfinite(scenario.carrier_until_s)
 
 
 def over_at(scenario: Scenario, dt: float) -> float:

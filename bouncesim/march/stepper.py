@@ -79,7 +79,7 @@ class Stepper:
         self.heat_rows = np.array([[row, owner == SOURCE] for row, owner in owners], dtype=np.uint32).reshape(-1, 2)
         self.memory, self.line_heat = np.zeros((len(self.bounds), 4)), np.zeros(len(self.bounds))
         self.scalars, self.lock_y = np.zeros(6), np.zeros((3, self.rows.count))
-        self.nothing = np.zeros(0)  # what is not there: kept, as new memory for every call would be what a call takes longest for
+        self.nothing = np.zeros(CHUNK)  # what is not there: kept, as new memory for every call would be what a call takes longest for
         self.emf_j: list[float] = []
         self.row_j: list[Array] = []
         self.row_ends: list[int] = []
@@ -93,9 +93,8 @@ class Stepper:
         return whole[:-1], 0.5 * (whole[1:] + whole[:-1]), np.diff(whole) / self.dt, self.discrete[0].emf_energy
 
     def arguments(self, count: int, mode: int, taper: Taper | None = None, ends: Sequence[int] = ()) -> tuple[Any, ...]:
-        """What the compiled loop takes for the next `count` steps, which it books in pieces that end before these of them, and the last."""
-        if self.nothing.size < count:
-            self.nothing = np.zeros(count)
+        """What the compiled loop takes for the next `count` steps, CHUNK at most, which it books in pieces that end before these of them,
+        and the last."""
         if taper is None:
             taper = (self.nothing[:count],) * 3
         pieces = np.array([*ends, count], dtype=np.int64)

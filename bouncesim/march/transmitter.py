@@ -6,6 +6,7 @@ needs the derivative, so its mean and its change over a step enter instead. The 
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable, Iterator
 from typing import Protocol
@@ -68,7 +69,6 @@ class Carrier:
         self.peak_v, self.keying, self.points, self.dt, self.key_up_s = peak_v, keying, points, dt, key_up_s
         turns = 2 * np.pi * np.arange(points) / points
         self.tables = [peak_v * np.sin(turns), peak_v * np.sin(turns + np.pi / points)]  # each as often as was needed so far
-        self.turned = np.zeros((2, 0))  # cosine and sine of half a slow key's angle
 
     def samples(self, first: int, count: int, half: bool) -> Array:
         """See Drive."""
@@ -92,13 +92,22 @@ class Carrier:
     def _rising(self, first: int, count: int, half: bool) -> Iterator[Array]:
         """sin^2 a, its angle a growing evenly: by the sine of a sum, as a sine for every step took an eighth of a slow key. In blocks that
         begin where they do for everyone, or the last digit would depend on how a run is cut."""
-        turn, end = math.pi / 2 * self.dt / self.keying.rise_s, first + count
-        if self.turned.size == 0:
-            self.turned = np.array([np.cos(turn * np.arange(BLOCK)), np.sin(turn * np.arange(BLOCK))])
+        turn, end = self._turn, first + count
+        cosines, sines = self._turned
         for begin in range(first - first % BLOCK, end, BLOCK):
-            cosine, sine = self.turned[:, max(first - begin, 0) : end - begin]
-            angle = turn * (begin + 0.5 * half)
-            yield (math.sin(angle) * cosine + math.cos(angle) * sine) ** 2
+            inside, angle = slice(max(first - begin, 0), end - begin), turn * (begin + 0.5 * half)
+            yield (math.sin(angle) * cosines[inside] + math.cos(angle) * sines[inside]) ** 2
+
+    @property
+    def _turn(self) -> float:
+        """Half the angle of the key in a step, rad."""
+        return math.pi / 2 * self.dt / self.keying.rise_s
+
+    @functools.cached_property
+    def _turned(self) -> tuple[Array, Array]:
+        """Cosine and sine of half a slow key's angle over a block."""
+        angles = self._turn * np.arange(BLOCK)
+        return np.cos(angles), np.sin(angles)
 
 
 class Waveform:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -18,9 +17,8 @@ from bouncesim.march.line import Section
 from bouncesim.march.observers import Recorder
 from bouncesim.march.station import ANTENNA_HEAT, SOURCE
 from bouncesim.march.switches import ANTENNA, SWITCH
-from bouncesim.scenario import Event, Keying, Scenario
+from bouncesim.scenario import Scenario
 from bouncesim.scenario.model import flat_parts
-from bouncesim.scenario.morse import marks
 
 Array = NDArray[np.floating]
 
@@ -125,18 +123,9 @@ def settled_at(taken: Traces, readings: Readings, done: march.Simulation, told: 
     for name, (forward, reflected) in finals.items():
         off = np.maximum(off, np.abs(taken.forward_w[name] - forward))
         off = np.maximum(off, np.abs(taken.reflected_w[name] - reflected))
-    off = off[taken.time_s <= max(_carrier_until(told.keying, told.events), taken.time_s[0])]
+    off = off[taken.time_s <= max(told.carrier_until_s, taken.time_s[0])]
     late = np.flatnonzero(off > SETTLED * largest)
     return float(taken.time_s[min(late[-1] + 1, len(off) - 1)]) if late.size else float(taken.time_s[0])
-
-
-def _carrier_until(keying: Keying, events: Sequence[Event]) -> float:
-    """How long the key stays down the first time, s; 0 for a pulse."""
-    if keying.shape == "pulse":
-        return 0.0
-    if keying.shape == "morse":
-        return next(marks(keying.text))[1] * keying.dot_length_s
-    return min((event.at_s for event in events if event.happens == "key up"), default=math.inf)
 
 
 def stresses(done: march.Simulation, taken: Traces, readings: Readings) -> tuple[Stress, ...]:

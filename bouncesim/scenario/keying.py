@@ -32,6 +32,13 @@ class Keying(Frozen):
     width_s: Annotated[float, Measured("time", above=0, most=1.0, example="20 ns")] | None = Field(default=None, validation_alias="width")
 
     @property
+    def carrier_until_s(self) -> float:
+        """When the carrier first goes off of itself, s: of a text after its first mark; a pulse has none; of any other key never."""
+        if self.shape == "pulse":
+            return 0.0
+        return next(marks(self.text))[1] * self.dot_length_s if self.shape == "morse" else math.inf
+
+    @property
     def dot_length_s(self) -> float:
         """Length of a dot; 50 dots make the standard word."""
         if self.dot_s is not None:

@@ -169,6 +169,11 @@ class Scenario(Frozen):
         return max((event.at_s for event in self.events), default=0.0)
 
     @property
+    def carrier_until_s(self) -> float:
+        """When the carrier first goes off, s; inf where it stays."""
+        return min([self.keying.carrier_until_s, *(event.at_s for event in self.events if event.happens == "key up")])
+
+    @property
     def omega(self) -> float:
         """Of the carrier, rad/s."""
         return 2 * math.pi * self.transmitter.frequency_hz

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from bouncesim.account.run import Run
 from bouncesim.errors import OptionError
 from bouncesim.scenario.model import Beat, Scenario
-from bouncesim.scenario.morse import marks
 from bouncesim.scenario.narration import Cue
 from bouncesim.show.live import Live
 from bouncesim.show.pacing import paced, rooms_of
@@ -69,7 +68,7 @@ def told_together(runs: tuple[Run, Run], words: Words) -> tuple[Beat, ...]:
     latest = {name: max(run.moments.get(name, 0.0) for run in runs) for name in ("antenna reached", "first echo", "settled")}
     names = {"source": words(runs[0].scenario.source_name), "load": words(runs[0].scenario.load_name)}
     takes = {which.lower(): f"${{{which}.{runs[0].scenario.load_name}.power_w}}" for which in NAMES}
-    off = min(map(_off, runs))
+    off = min(run.scenario.carrier_until_s for run in runs)
     plan: list[tuple[float, float, str, float]] = []
     if max(run.scenario.keying.rise_s for run in runs) < SLOW * latest["first echo"]:
         back = "both_back" if latest["first echo"] <= off else "both_turns"  # of a pulse, or a sign that is over, there is no power to tell
@@ -87,17 +86,6 @@ def told_together(runs: tuple[Run, Run], words: Words) -> tuple[Beat, ...]:
             beats.append(Beat(until=until, lasts_s=lasts, pause_s=pause, caption=words(key, **names, **takes)))
             at = until
     return tuple(beats)
-
-
-def _off(run: Run) -> float:
-    """When the carrier of a station first goes off, s; inf where it stays. A pulse has none from the beginning."""
-    keying = run.scenario.keying
-    if keying.shape == "pulse":
-        return 0.0
-    ups = [event.at_s for event in run.scenario.events if event.happens == "key up"]
-    if keying.shape == "morse":
-        ups.append(next(marks(keying.text))[1] * keying.dot_length_s)
-    return min(ups, default=math.inf)
 
 
 def stories(runs: tuple[Run, Run], fps: int, closing_s: float, words: Words, cues: tuple[Cue, ...] = ()) -> tuple[Story, Story]:

@@ -211,8 +211,7 @@ class Live:
     @property
     def pauses(self) -> bool:
         """Whether the carrier goes off, so that a line may be quiet again behind a wave."""
-        scenario = self.run.scenario
-        return scenario.keying.shape in ("pulse", "morse") or any(event.happens == "key up" for event in scenario.events)
+        return math.isfinite(self.run.scenario.carrier_until_s)
 
     @property
     def scale_w(self) -> float:

@@ -19,6 +19,8 @@ from itertools import chain
 from pathlib import Path
 from unittest import mock
 
+from pydantic import ValidationError
+
 import bouncesim.cli.main
 from bouncesim import budget, perform
 from bouncesim.cli.main import main
@@ -190,7 +192,7 @@ def command(*arguments: str, read: list[Scenario] | None = None, drawn: bool = F
         contextlib.redirect_stdout(out),
         contextlib.redirect_stderr(err),
         mock.patch.object(perform, "load", load),
-        mock.patch.object(bouncesim.cli.main, "beyond_any_station", return_value=None),
+        mock.patch.object(bouncesim.cli.main, "beyond_any_station", untold),
     ):
         code = main(arguments)
     budget.allow_work(1)
@@ -203,6 +205,11 @@ def command(*arguments: str, read: list[Scenario] | None = None, drawn: bool = F
     if code >= 2 and not err.getvalue().strip():
         raise Defect(f"exit code {code} without a word")
     return str(code)
+
+
+def untold(error: ValidationError) -> BouncesimError:
+    """In the place of the command line's words for what no input may lead to: the error itself."""
+    raise error
 
 
 def look_at(words: str) -> None:
